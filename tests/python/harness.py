@@ -91,6 +91,11 @@ def refuted(requirement, share):
     return requirement["verdict"] == "fails" and not share >= CONFIRMED
 
 
+def pressed(share):
+    """Thirty times as far from one: of limits a thousandth beside what is told a "fails" is confirmed by two percent, too."""
+    return 1.0 + 30.0 * (share - 1.0)
+
+
 def run_hunt(start, path, title, witness, draw, function):
     random = numpy.random.default_rng(1)
     judged, refused, faults, verdicts = 0, 0, [], {}

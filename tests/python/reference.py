@@ -15,11 +15,13 @@ import scipy
 import uncertainties
 
 # Each adds its checks to the list.
+import check_balancing  # noqa: F401
 import check_charge_counting  # noqa: F401
 import check_conformity  # noqa: F401
 import check_channel_states  # noqa: F401
 import check_converter  # noqa: F401
 import check_dc_link  # noqa: F401
+import check_discharge  # noqa: F401
 import check_divider  # noqa: F401
 import check_isolation  # noqa: F401
 import check_precharge  # noqa: F401
@@ -30,6 +32,7 @@ import check_protection  # noqa: F401
 import check_race  # noqa: F401
 import check_race_link  # noqa: F401
 import check_race_parts  # noqa: F401
+import check_ripple  # noqa: F401
 import check_safety  # noqa: F401
 import check_safety_demand  # noqa: F401
 import check_safety_events  # noqa: F401
@@ -45,6 +48,7 @@ import check_shunt  # noqa: F401
 import check_thermistor  # noqa: F401
 import check_thermistor_states  # noqa: F401
 import check_told_twice  # noqa: F401
+import check_trip_curve  # noqa: F401
 import check_uncertainty  # noqa: F401
 import event_thresholds  # noqa: F401
 import threshold_designs  # noqa: F401
