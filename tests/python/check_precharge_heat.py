@@ -35,7 +35,7 @@ def rises(given, state):
     wakes = given["load"]["enable_v"] if given["load"]["kind"].startswith("constant") else 0.0
     heat, tau = resistor["heat_j_per_k"], resistor["heat_j_per_k"] * resistor["k_per_w"]
     h, target = given["max_time_s"] / STEPS, closes_v(given, pack)
-    v, rise = numpy.full(pack.size, given["start_v"]), numpy.zeros(pack.size)
+    v, rise = state["start"], numpy.zeros(pack.size)
     length = numpy.where(v >= target, 0.0, numpy.inf)
     held, end, warm = numpy.zeros(pack.size, bool), rise, [rise]
 
@@ -82,11 +82,16 @@ def hottest_k(given, state):
 
 def grid(given):
     share = given["resistor"]["tolerance_percent"] / 100.0
-    pack, ohm = numpy.meshgrid(
+    load = given["load"]
+    draws = load["kind"] != "none" or "bleeder_ohm" in load
+    # What draws takes the link down before a later attempt.
+    starts = {given["start_v"], 0.0 if draws and given["resistor"]["retries"] else given["start_v"]}
+    pack, ohm, start = numpy.meshgrid(
         numpy.linspace(given["pack_min_v"], given["pack_v"], PLACES),
         given["resistance_ohm"] * numpy.linspace(1.0 - share, 1.0 + share, PLACES),
+        sorted(starts),
     )
-    return {"pack": pack.ravel(), "ohm": ohm.ravel()}
+    return {"pack": pack.ravel(), "ohm": ohm.ravel(), "start": start.ravel()}
 
 
 def draw(random):

@@ -86,6 +86,25 @@ fn what_it_never_lets_reach_does_not_hold() {
     holds(at(&far, "/slowest/charge/time_s"), 0.05 * (200.0_f64 / 80.0).ln(), 1e-9);
 }
 
+/// What draws takes the link down between two attempts: a later one begins at nothing. By hand, without what draws: 400 V, 1 mF
+/// from 300 V are ½ · 1 mF · (100² − 10²) V² in the resistor up to 390 V; with a weak bleeder a later one takes all that a
+/// link from 0 V does, ½ · 1 mF · (400² − 10²) V² and next to nothing for the bleeder; without a retry there is no later one.
+#[test]
+fn a_later_attempt_begins_where_the_bleeder_has_taken_the_link() {
+    let energy = |retries: u32| {
+        let answer = link(&[
+            ("/start_v", json!(300.0)),
+            ("/target_percent", json!(97.5)),
+            ("/resistor/tolerance_percent", json!(0.0)),
+            ("/resistor/retries", json!(retries)),
+            ("/load/bleeder_ohm", json!(1e9)),
+        ]);
+        at(&answer, "/attempt/energy_j")
+    };
+    holds(energy(0), 4.95, 1e-3);
+    holds(energy(2), 79.95, 1e-3);
+}
+
 fn row<'a>(answer: &'a Assessed, part: &str, id: &str) -> &'a Check {
     let rows = answer.requirements.iter().map(|row| (&answer.parts[row.part].part, &row.check));
     let mut found = rows.filter(|(of, check)| of.pointer() == part && check.id == id).map(|(_, check)| check);

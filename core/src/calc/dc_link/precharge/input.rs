@@ -59,7 +59,7 @@ input! {
     pub struct PrechargeInput {
         pack_v: f64 = number(Unit::Volt, 1.0, 5000.0, 831.6), "V", "Pack voltage", "Highest.";
         pack_min_v: Option<f64> = optional(Unit::Volt, 1.0, 5000.0), "Vmin", "Lowest pack voltage", "At which it is pre-charged; a load of constant power or current weighs most there. Leave empty: the same.";
-        start_v: f64 = defaulted(Unit::Volt, 0.0, 5000.0, 0.0).like(10.0), "V0", "Link voltage at the start", "0 for a discharged link.";
+        start_v: f64 = defaulted(Unit::Volt, 0.0, 5000.0, 0.0).like(10.0), "V0", "Link voltage at the start", "Of the first attempt; 0 for a discharged link.";
         capacitance_farad: f64 = number(Unit::Farad, 1e-9, 10.0, 900e-6), "C", "Link capacitance", "Of everything on the link, at the upper tolerance.";
         resistance_ohm: f64 = number(Unit::Ohm, 1e-2, 1e6, 60.0), "R", "Pre-charge resistor", "All elements together.";
         target_percent: f64 = number(Unit::Percent, 10.0, 99.999, 95.0), "x", "Target", "Link voltage in percent of the pack voltage at which the main contactor may close.";
@@ -106,6 +106,13 @@ impl PrechargeInput {
             bleeder_ohm,
             enable_v: load.enable_v,
         }
+    }
+
+    /// The lowest link voltage at which an attempt may begin: what draws takes the link down before a later one.
+    pub(super) fn later_v(&self) -> f64 {
+        let circuit = self.circuit();
+        let draws = circuit.draw != Draw::Nothing || circuit.bleeder_ohm.is_finite();
+        if draws && self.resistor.retries > 0 { 0.0 } else { self.start_v }
     }
 
     /// Where the resistance stands that draws in proportion.

@@ -70,6 +70,8 @@ pub struct PrechargeAttempt {
     pub pack_v: f64,
     /// The resistance, Ω.
     pub resistance_ohm: f64,
+    /// Link voltage at its start, V: of a later attempt where that is worse.
+    pub start_v: f64,
     /// How long it lasts, s.
     pub length_s: f64,
     /// The energy, J.

@@ -30,7 +30,14 @@ fn pulse(input: &PrechargeInput, result: &PrechargeOutput, to: &mut Ledger) {
             joule(energy),
             at_pack(result.attempt.pack_v)
         );
-        Words::new("Energy in the resistor", format!("one attempt, {until}, from the ambient"), failure)
+        let begins_v = result.attempt.start_v;
+        // What draws has taken the link down since the first one.
+        let which = if begins_v < input.start_v {
+            format!("a later attempt, from {}", volt(begins_v))
+        } else {
+            "one attempt".into()
+        };
+        Words::new("Energy in the resistor", format!("{which}, {until}, from the ambient"), failure)
     });
     let Some(rated) = input.resistor.pulse_j else { return };
     to.require(Judged::at_most("precharge.short-energy", PULSE, Unit::Joule, short, rated), |_| {

@@ -59,9 +59,11 @@ impl Run {
     }
 }
 
-/// The attempts that a pack voltage and a resistance allow.
+/// The attempts that a pack voltage and a resistance allow: the first one, and a later one.
 fn runs(input: &PrechargeInput, pack_v: f64, ohm: f64) -> impl Iterator<Item = Run> {
-    circuits(input, pack_v, ohm).map(|circuit| Run::of(input, circuit))
+    let start_v = input.later_v();
+    let later = (start_v < input.start_v).then(|| Circuit { start_v, ..input.circuit_at(pack_v, ohm) });
+    circuits(input, pack_v, ohm).chain(later).map(|circuit| Run::of(input, circuit))
 }
 
 /// The resistances at which an attempt at this pack voltage may put most into the resistor: the ends, that of what draws in
@@ -166,10 +168,11 @@ fn hottest_k(input: &PrechargeInput, slowest: &PrechargePlace, body: Body, rhyth
 pub(super) fn attempt(input: &PrechargeInput, slowest: &PrechargePlace) -> PrechargeAttempt {
     let most = worst(input, slowest, |run| Some(run.energy_j()));
     let run = most.unwrap_or_else(|| Run::of(input, input.circuit()));
-    let (forward, back) = (input.pack_v - input.start_v, input.start_v - input.lowest_v());
+    let (forward, back) = (input.pack_v - input.later_v(), input.start_v - input.lowest_v());
     PrechargeAttempt {
         pack_v: run.circuit.pack_v,
         resistance_ohm: run.circuit.resistance_ohm,
+        start_v: run.circuit.start_v,
         length_s: run.length_s,
         energy_j: run.energy_j(),
         peak_a: forward.max(back) / input.resistances()[0],
