@@ -31,7 +31,17 @@ fn a_race_that_judges_the_hazard_must_be_there() {
     };
     stands("protection/current", &short(&[]), "protection.raced", NotJudged);
     stands("protection/current", &short(&[("/race_threshold_a", json!(2500))]), "protection.raced", Fails);
-    stands("protection/current", &short(&[("/race_threshold_a", json!(1800))]), "protection.raced", Holds);
+    // Nor with a smaller error than its own, or from stronger faults on; of a weakest fault that nobody told nothing is known.
+    let race = |error: f64, weakest: f64| {
+        let race = [("/race_threshold_a", json!(1800)), ("/race_error_percent", json!(error))];
+        short(&[&race[..], &[("/race_weakest_a", json!(weakest)), ("/error_normal_a", json!(14))]].concat())
+    };
+    // 1800 A with 0.7 % are 1812.6 A, with 0.8 % 1814.4 A; 1814 A are its own.
+    stands("protection/current", &race(0.7, 2000.0), "protection.raced", Fails);
+    stands("protection/current", &race(0.8, 2000.0), "protection.raced", Holds);
+    stands("protection/current", &race(0.8, 3001.0), "protection.raced", Fails);
+    let untold = [("/race_threshold_a", json!(1800)), ("/race_error_percent", json!(5))];
+    stands("protection/current", &short(&untold), "protection.raced", NotJudged);
 }
 
 /// Faults left to a faster function are nobody's where it is not given, or trips from a larger current on only.
@@ -143,4 +153,36 @@ fn the_range_of_a_requirement_is_its_own() {
     super::holds(row.required.expect("a limit"), 8.9, 1e-9);
     super::holds(row.achieved.expect("a value"), 11.04, 0.06);
     assert!(answer.findings.iter().any(|one| one.code == "current-channel.outside-requirement"));
+}
+
+/// An under-voltage that follows the current: by hand 270 V − 0.06 Ω · 203 A − 1 V = 256.82 V under load; a channel that reads from
+/// 262 V on never sees it. The side of operation knows no smallest resistance: (0.1 − 0.06) Ω · 200 A + 0.18 V + 1 V + 4.5 · 0.3 V
+/// = 10.53 V of the 5 V from 295 to 300 V fail without it.
+#[test]
+fn a_limit_that_follows_the_current_must_be_read_under_load() {
+    let under = |more: &[(&'static str, Value)]| {
+        let own = [
+            ("/kind", json!("pack-under-voltage")),
+            ("/normal_v", json!(300)),
+            ("/hazard_v", json!(240)),
+            ("/error_normal_v", json!(1)),
+            ("/noise_v", json!(0.3)),
+            ("/samples_in_a_row", json!(5)),
+            ("/sample_rate_hz", json!(100)),
+            ("/rate_v_per_s", json!(50)),
+            ("/threshold_v", json!(270)),
+            ("/sag_resistance_ohm", json!(0.1)),
+            ("/sag_current_a", json!(200)),
+            ("/sag_follows_ohm", json!(0.06)),
+            ("/sag_current_error_a", json!(3)),
+        ];
+        [&own, more].concat()
+    };
+    let smallest = ("/sag_resistance_min_ohm", json!(0.04));
+    let reads = |from: f64| under(&[smallest.clone(), ("/reads_from_v", json!(from))]);
+    stands("protection/voltage", &reads(256.9), "protection.beyond-range", Fails);
+    stands("protection/voltage", &reads(256.8), "protection.beyond-range", Holds);
+    let near = [("/threshold_v", json!(295)), ("/reads_from_v", json!(100))];
+    stands("protection/voltage", &under(&near), "protection.nuisance-side", Fails);
+    stands("protection/voltage", &under(&near), "protection.harm-side", NotJudged);
 }

@@ -82,17 +82,29 @@ fn raced(faults: &Faults, window: &Window, to: &mut Ledger) {
     let (terms, missing) = (&window.terms, Limit::Missing("/race_threshold_a"));
     if terms.raced {
         let at = terms.at().threshold;
+        let own = [window.threshold(), window.threshold() + window.consumed.error_hazard];
+        let other = |[race, _]: [f64; 2]| (race - own[0]).abs() > 1e-9 * race;
+        // It trips for certain later than the race takes it to, or the race begins with stronger faults than are left to it.
+        let later = |[_, certain]: [f64; 2]| passes(own[1], certain);
+        let weaker = faults.race_weakest_a.is_some_and(|weakest| passes(weakest, terms.hazard));
         let one = faults.race_a.map_or_else(
             || Judged::at_most("protection.raced", at, terms.unit, None, missing),
-            |[race, _]| Judged::never("protection.raced", at, (race - window.threshold()).abs() > 1e-9 * race),
+            |race| Judged::never("protection.raced", at, other(race) || later(race) || weaker),
         );
-        to.require(one, |_| {
-            let race = terms.say(faults.race_a.map_or(0.0, |[race, _]| race));
-            let failure = format!(
-                "The race is run with a threshold of {race}, and this one is {}: it judges another one.",
-                terms.say(window.threshold())
-            );
-            Words::new("A race judges the side of the hazard", "with the same threshold", failure)
+        let unknown = faults.race_weakest_a.is_none().then_some("/race_weakest_a");
+        to.require(one.without(unknown), |_| {
+            let race = faults.race_a.unwrap_or_default();
+            let ([run, certain], [this, surely]) = (race.map(|at| terms.say(at)), own.map(|at| terms.say(at)));
+            let failure = if other(race) {
+                format!("The race is run with a threshold of {run}, and this one is {this}: it judges another one.")
+            } else if later(race) {
+                format!("This threshold trips for certain from {surely} on, and the race takes it to do so from {certain} on: what lies between is nobody's.")
+            } else {
+                let [weakest, hazard] = [faults.race_weakest_a.unwrap_or_default(), terms.hazard].map(|at| terms.say(at));
+                format!("Faults are left to the race from {hazard} on, and it judges them from {weakest} on: what lies between nobody has judged.")
+            };
+            let note = "with the same threshold and error, and from the hazard on";
+            Words::new("A race judges the side of the hazard", note, failure)
         });
     }
     if let Some(from) = faults.faster_from_a {
@@ -135,7 +147,7 @@ fn range(window: &Window, to: &mut Ledger) {
     let terms = &window.terms;
     to.require(window.range(), |_| {
         let error = window.consumed.error_normal.max(window.consumed.error_hazard);
-        let (low, high) = (window.threshold() - error, window.threshold() + error);
+        let (low, high) = window.trips_between();
         let (asked, reached) = match terms.reads_to {
             Some(end) if passes(high, end) => (high, terms.reads_to),
             _ => (low, terms.reads_from),
@@ -144,16 +156,18 @@ fn range(window: &Window, to: &mut Ledger) {
         let end = |end: Option<f64>, word: &str| end.map(|end| format!("{word} {}", terms.say(end)));
         let ends: Vec<String> =
             [end(terms.reads_from, "from"), end(terms.reads_to, "to")].into_iter().flatten().collect();
+        let lowers = if terms.over { 0.0 } else { terms.sag.lowers() };
+        let follows = if lowers > 0.0 { format!(", {} less under load", terms.say_difference(lowers)) } else { String::new() };
         let failure = if terms.reads_to == Some(0.0) && terms.unit == Unit::Ampere {
             format!("Its channel reads no current in this direction: the threshold of {threshold} never trips.")
         } else {
             format!(
-                "The threshold of {threshold} with its error of {error} is beyond what its channel reads, {}: it may never trip.",
+                "The threshold of {threshold} with its error of {error}{follows} is beyond what its channel reads, {}: it may never trip.",
                 ends.join(" ")
             )
         };
         let reads = if ends.is_empty() { "no range given".into() } else { format!("the channel reads {}", ends.join(" ")) };
-        let note = format!("{threshold} ± {error}; {reads}");
+        let note = format!("{threshold} ± {error}{follows}; {reads}");
         Words::new("Threshold inside the range of its channel", note, failure).reaching(asked, reached, terms.unit)
     });
 }

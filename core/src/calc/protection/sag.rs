@@ -1,5 +1,14 @@
 //! A voltage under load: what an under-voltage limit that follows the current costs on either side.
 
+/// The two sides of a threshold.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Side {
+    /// Allowed operation.
+    Operation,
+    /// The hazard.
+    Hazard,
+}
+
 /// A voltage under load, as it was given.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Sag {
@@ -34,17 +43,38 @@ impl Sag {
         }
     }
 
+    /// The same of what one side takes: operation knows no smallest resistance, and a hazard nothing of a limit that stays.
+    pub(super) fn missing_on(&self, side: Side) -> Option<&'static str> {
+        let follows = self.follows_ohm.is_some_and(|ohm| ohm > 0.0);
+        match side {
+            _ if !self.given() => None,
+            Side::Operation if self.largest_ohm.is_none() => Some("/sag_resistance_ohm"),
+            Side::Hazard if !follows => None,
+            _ if self.current_a.is_none() => Some("/sag_current_a"),
+            Side::Hazard if self.smallest_ohm.is_none() => Some("/sag_resistance_min_ohm"),
+            _ if follows && self.error_a.is_none() => Some("/sag_current_error_a"),
+            _ => None,
+        }
+    }
+
+    /// By how much a limit that follows the current lies lower under it; less where the error of the current is not known.
+    pub(super) fn lowers(&self) -> f64 {
+        let current_a = self.current_a.map_or(0.0, |current_a| current_a + self.error_a.unwrap_or(0.0));
+        self.follows_ohm.unwrap_or(0.0) * current_a
+    }
+
     /// Largest resistance and largest current, when both are given.
     pub(super) fn largest(&self) -> Option<(f64, f64)> {
         self.largest_ohm.zip(self.current_a)
     }
 
-    /// What it takes on the side of operation and on that of the hazard.
-    pub(super) fn takes(&self) -> Option<[f64; 2]> {
-        let (largest, current_a) = self.largest()?;
+    /// What it takes on the side of operation and on that of the hazard; of what is not given nothing.
+    pub(super) fn takes(&self) -> [f64; 2] {
+        let current_a = self.current_a.unwrap_or(0.0);
         let follows = self.follows_ohm.unwrap_or(0.0);
-        let smallest = self.smallest_ohm.unwrap_or(largest);
         let reading = self.error_a.unwrap_or(0.0) * follows;
-        Some([largest - follows, follows - smallest].map(|ohm| (current_a * ohm).max(0.0) + reading))
+        let steeper = self.largest_ohm.map_or(0.0, |largest| largest - follows);
+        let flatter = self.smallest_ohm.or(self.largest_ohm).map_or(0.0, |smallest| follows - smallest);
+        [steeper, flatter].map(|ohm| (current_a * ohm).max(0.0) + reading)
     }
 }

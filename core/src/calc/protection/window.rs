@@ -27,7 +27,7 @@ use std::sync::Arc;
 use super::noise_cost::NoiseCost;
 use super::output::{ThresholdConsumed, ThresholdJudged, ThresholdRelease, VoltageSag};
 use super::rows::{Autocorrelation, Noise};
-use super::sag::Sag;
+use super::sag::{Sag, Side};
 use super::wait::Wait;
 use super::{ErrorMethod, risk};
 use crate::field::FieldError;
@@ -231,6 +231,11 @@ impl Terms {
                 self.value(self.hazard),
             ));
         }
+        if let (Some(least), Some(most)) = (self.sag.smallest_ohm, self.sag.largest_ohm) {
+            let at = "/sag_resistance_ohm";
+            let message = "The largest resistance under load lies below the smallest.";
+            faults.extend(FieldError::below(at, message, Some(most), least, Unit::Ohm));
+        }
         if let (Autocorrelation::White, Some(hz)) = (self.noise_is, self.noise_hz) {
             faults.push(FieldError::contradiction(
                 "/noise_bandwidth_hz",
@@ -250,9 +255,17 @@ impl Terms {
 
     /// What is needed and not given.
     pub fn missing(&self) -> Option<&'static str> {
+        self.noise_missing().or_else(|| self.sag.missing().filter(|_| !self.over))
+    }
+
+    fn noise_missing(&self) -> Option<&'static str> {
         let coloured = self.noise > 0.0 && self.noise_is != Autocorrelation::White;
-        let hz = (coloured && self.noise_hz.is_none()).then_some("/noise_bandwidth_hz");
-        hz.or_else(|| self.sag.missing().filter(|_| !self.over))
+        (coloured && self.noise_hz.is_none()).then_some("/noise_bandwidth_hz")
+    }
+
+    /// What a side needs of the voltage under load and does not have.
+    fn sag_missing(&self, side: Side) -> Option<&'static str> {
+        self.sag.missing_on(side).filter(|_| !self.over)
     }
 
     /// What takes the room.
@@ -262,8 +275,8 @@ impl Terms {
         let noise_hazard = cost.distance.0 - cost.ramp.quiet();
         let gradient = self.gradient.map(|gradient| gradient.power_w * gradient.k_per_w);
         let colder = gradient.unwrap_or(0.0);
-        let sag = self.sag.takes().filter(|_| !self.over);
-        let [sag_normal, sag_hazard] = sag.unwrap_or_default();
+        let sags = !self.over && self.sag.current_a.is_some();
+        let [sag_normal, sag_hazard] = if sags { self.sag.takes() } else { [0.0; 2] };
         let (on_normal, on_hazard) = if self.over { (0.0, colder) } else { (colder, 0.0) };
         let error_hazard = self.error_hazard.unwrap_or(self.error_normal);
         let nuisance_side = self.error_normal + noise + on_normal + sag_normal;
@@ -276,8 +289,8 @@ impl Terms {
             reaction,
             noise_hazard,
             gradient,
-            sag_normal: sag.map(|sag| sag[0]),
-            sag_hazard: sag.map(|sag| sag[1]),
+            sag_normal: sags.then_some(sag_normal),
+            sag_hazard: sags.then_some(sag_hazard),
             nuisance_side,
             harm_side,
             total: nuisance_side + harm_side,
@@ -348,7 +361,7 @@ impl Window {
         let (terms, total) = (&self.terms, self.consumed.total);
         let one =
             Judged::new(ROOM, terms.at().hazard, terms.difference, Sense::Consumed, total, self.limit(terms.span()));
-        self.resolved(one, total, terms.span())
+        self.resolved(one, total, terms.span()).without(terms.sag.missing().filter(|_| !terms.over))
     }
 
     /// Whether the threshold holds the side of allowed operation.
@@ -356,7 +369,8 @@ impl Window {
         let Terms { difference, normal, .. } = self.terms;
         let left = self.terms.sign() * (self.threshold() - normal);
         let (at, limit) = (self.terms.at().threshold, self.limit(left));
-        Judged::new(NUISANCE_SIDE, at, difference, Sense::Consumed, self.consumed.nuisance_side, limit)
+        let one = Judged::new(NUISANCE_SIDE, at, difference, Sense::Consumed, self.consumed.nuisance_side, limit);
+        one.without(self.terms.sag_missing(Side::Operation))
     }
 
     /// Whether the threshold holds the side of the hazard.
@@ -365,7 +379,7 @@ impl Window {
         let left = self.terms.sign() * (hazard - self.threshold());
         let (at, limit) = (self.terms.at().threshold, self.limit(left));
         let one = Judged::new("protection.harm-side", at, difference, Sense::Consumed, self.consumed.harm_side, limit);
-        self.resolved(one, self.consumed.harm_side, left)
+        self.resolved(one, self.consumed.harm_side, left).without(self.terms.sag_missing(Side::Hazard))
     }
 
     /// Whether what the pack itself does stays off the threshold; nothing where that is not known.
@@ -373,14 +387,21 @@ impl Window {
         let Terms { difference, pack_peak, .. } = self.terms;
         let left = self.terms.sign() * (self.threshold() - pack_peak?);
         let (at, limit) = (self.terms.at().threshold, self.unchosen().map_or_else(|| self.limit(left), Limit::Missing));
-        Some(Judged::new(PACK_PEAK, at, difference, Sense::Consumed, self.consumed.nuisance_side, limit))
+        let one = Judged::new(PACK_PEAK, at, difference, Sense::Consumed, self.consumed.nuisance_side, limit);
+        Some(one.without(self.terms.sag_missing(Side::Operation)))
+    }
+
+    /// The lowest and the highest reading at which it trips: with its error, and as low as a limit that follows the current.
+    pub(super) fn trips_between(&self) -> (f64, f64) {
+        let error = self.consumed.error_normal.max(self.consumed.error_hazard);
+        let follows = if self.terms.over { 0.0 } else { self.terms.sag.lowers() };
+        (self.threshold() - error - follows, self.threshold() + error)
     }
 
     /// Whether the channel still reads the threshold with its error at both ends: at the end towards the hazard it must.
     pub fn range(&self) -> Judged {
         let terms = &self.terms;
-        let error = self.consumed.error_normal.max(self.consumed.error_hazard);
-        let (low, high) = (self.threshold() - error, self.threshold() + error);
+        let (low, high) = self.trips_between();
         let below = terms.reads_from.map(|from| passes(from, low));
         let above = terms.reads_to.map(|to| passes(high, to));
         let wrong = below == Some(true) || above == Some(true);
@@ -390,7 +411,9 @@ impl Window {
         if let Some(pointer) = self.unchosen().or(unread) {
             one.outcome = Outcome::NotJudged(pointer);
         }
-        one
+        // How far a limit follows the current is not known without it.
+        let under = terms.sag.follows_ohm.is_some_and(|ohm| ohm > 0.0).then(|| terms.sag_missing(Side::Operation));
+        one.without(under.flatten().filter(|missing| *missing != "/sag_resistance_ohm"))
     }
 
     /// The threshold, where nobody has chosen one and none serves both sides: the middle between the edges is no threshold then.
@@ -399,9 +422,9 @@ impl Window {
         none.then_some(self.terms.at().threshold)
     }
 
-    /// What is left, or what is missing to tell.
+    /// What is left, or what is missing to tell of the noise.
     fn limit(&self, left: f64) -> Limit {
-        self.terms.missing().map_or(Limit::Given(left), Limit::Missing)
+        self.terms.noise_missing().map_or(Limit::Given(left), Limit::Missing)
     }
 
     /// Where drawn courses cannot tell, more of them would: their number falls with the square of what is left.
