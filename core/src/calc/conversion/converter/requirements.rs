@@ -10,7 +10,10 @@ pub(super) fn requirements(input: &ConverterInput, solved: &Solved, to: &mut Led
     let (signals, end) = (&input.signals, volt(clips_at));
     let note = format_args!("clips first: {first}, of every part in every state");
     let peak = signals.peak_v;
-    to.require(Judged::at_most("converter.peak", "/signals/peak_v", Unit::Volt, peak, clips_at), |_| {
+    // So near to the end that the non-linearity may take what is left, of which nothing is said.
+    let bent = |signal: f64| input.converter.range_missing(signal, Some(clips_at));
+    let one = Judged::at_most("converter.peak", "/signals/peak_v", Unit::Volt, peak, clips_at);
+    to.require(one.without(bent(peak)), |_| {
         let failure = format!(
             "The peak signal of {} clips: {first} of some part ends at {end}. A clipped ripple becomes a DC error.",
             volt(peak)
@@ -18,7 +21,8 @@ pub(super) fn requirements(input: &ConverterInput, solved: &Solved, to: &mut Led
         Words::new("Peak signal inside the range", note.to_string(), failure)
     });
     if let Some(fault) = signals.fault_v {
-        to.require(Judged::at_most("converter.fault", "/signals/fault_v", Unit::Volt, fault, clips_at), |_| {
+        let one = Judged::at_most("converter.fault", "/signals/fault_v", Unit::Volt, fault, clips_at);
+        to.require(one.without(bent(fault)), |_| {
             let failure = format!(
                 "A protection function needs {}, and {first} of some part ends at {end}: the fault cannot be told from a smaller one.",
                 volt(fault)
