@@ -5,6 +5,7 @@ mod judged;
 mod states;
 
 use sensewright_core::calculation::Answer;
+use sensewright_core::judge::Verdict;
 use serde_json::{Value, json};
 
 use super::{answer, at, holds, holds_relative};
@@ -366,4 +367,31 @@ fn a_delay_that_is_not_subtracted_is_no_first_order_matter() {
     let error = |name: &str| at(&sensor, &format!("/points/0/at/error/{name}"));
     assert!(error("root_sum_square_k") <= error("worst_case_k"));
     assert!(error("reference_k") > 5.0, "{}", error("reference_k"));
+}
+
+/// One threshold serves every part: the code of an open wire has errors, too. By hand: behind a supply that is 1 % off the
+/// reference an open wire of some part reads 4096 · 0.99 less non-linearity and offset, some 40 codes below the coldest sensor;
+/// behind 450 Ω to the low side up to 4 LSB of non-linearity and ½, where a sensor reads 1.58 codes above nothing.
+#[test]
+fn an_open_wire_has_the_errors_of_its_read_out() {
+    let margin = |changes: &[(&str, Value)]| {
+        let own = [("/beta/curve_k", json!(0.0)), ("/min_degc", json!(-40))];
+        let answer = answer("thermistor", &[&own, changes].concat());
+        let row =
+            answer.requirements.iter().find(|row| row.id == "thermistor.open-looks-like-a-cell").expect("the row");
+        (at(&answer, "/wire/open_margin_codes"), row.verdict)
+    };
+    let off = [("/divider/fixed_ohm", json!(3000)), ("/divider/ratiometric", json!(false)), ("/max_degc", json!(125))];
+    let (codes, verdict) = margin(&off);
+    holds(codes, -40.0, 2.5);
+    assert_eq!(verdict, Verdict::Fails);
+    let low = [
+        ("/divider/fixed_ohm", json!(450)),
+        ("/divider/side", json!("high")),
+        ("/converter/inl_lsb", json!(4)),
+        ("/max_degc", json!(60)),
+    ];
+    let (codes, verdict) = margin(&low);
+    holds(codes, -2.9, 0.1);
+    assert_eq!(verdict, Verdict::Fails);
 }

@@ -5,8 +5,9 @@
 //!
 //! ```text
 //! Open       the code of the leakage alone, or the end of the converter's range
-//! Margin     (fault − sensor)·d − error there in codes − 1, d = ±1 away from the other end of the range; the sensor at that
-//!            end is taken with its leads, dry and behind the leakage, whichever lies nearer to the fault
+//! Margin     (fault − sensor)·d − errors of both in codes − 1, d = ±1 away from the other end of the range; the sensor at that
+//!            end is taken with its leads, dry and behind the leakage, whichever lies nearer to the fault; one threshold serves
+//!            every part, so that the errors of both add, and the code of a fault ends with the converter's range
 //! Threshold  a share of the way, one half unless said otherwise, from the sensor at its limit to the fault; none when the
 //!            margin is below one code. Error: extremes of the model in codes, without self-heating, lag and gradient
 //! Slow       a resistance in series reads cold (matters hot), a leak across reads warm (matters cold); platinum the
@@ -15,11 +16,14 @@
 //! ```
 
 use super::budget::{CodeModel, Known, Wired};
-use super::curve::Curve;
+use super::curve::{Curve, Moved};
 use super::input::{Counting, ReadOutKind, Side, ThermistorInput};
 use super::output::{SlowFault, WireFaults};
 use crate::propagation;
 use crate::work::Work;
+
+/// An open wire as a resistance: beyond all that a read-out tells from none, Ω.
+const OPEN_OHM: f64 = 1e15;
 
 /// The slow faults that are tried: words, series resistance, leakage across.
 const SLOW: [(&str, f64, f64); 5] = [
@@ -74,15 +78,21 @@ const fn ends(input: &ThermistorInput, curve: &Curve, open: bool) -> [f64; 2] {
 
 /// An open wire against the end of the range that it looks like.
 pub fn part_open(input: &ThermistorInput, curve: &Curve, share: f64) -> Parting {
-    part(input, curve, open_code(input), ends(input, curve, true), share)
+    part(input, curve, (open_code(input), OPEN_OHM), ends(input, curve, true), share)
 }
 
 /// A shorted sensor against the end of the range that it looks like.
 pub fn part_short(input: &ThermistorInput, curve: &Curve, share: f64) -> Parting {
-    part(input, curve, short_code(input), ends(input, curve, false), share)
+    part(input, curve, (short_code(input), 0.0), ends(input, curve, false), share)
 }
 
-fn part(input: &ThermistorInput, curve: &Curve, fault: Option<f64>, [near, far]: [f64; 2], share: f64) -> Parting {
+fn part(
+    input: &ThermistorInput,
+    curve: &Curve,
+    (fault, fault_ohm): (Option<f64>, f64),
+    [near, far]: [f64; 2],
+    share: f64,
+) -> Parting {
     let read_out = input.read_out();
     let lead = input.wiring.lead_ohm;
     let dry = |degc: f64| curve.ohm(degc).unwrap_or(0.0) + lead;
@@ -94,6 +104,9 @@ fn part(input: &ThermistorInput, curve: &Curve, fault: Option<f64>, [near, far]:
     let outer = if (dry_code - near_code) * away > 0.0 { dry_code } else { near_code };
     let found = fault.zip(error_codes).map(|(fault, error)| {
         let limit = outer + away * error;
+        // Of the parts the one whose fault looks most like a sensor; one that stops the count is exact.
+        let fault = fault_error_codes(input, curve, near, fault_ohm)
+            .map_or(fault, |[code, error]| clipped(input, code - away * error));
         ((fault - limit) * away - 1.0, (limit + (fault - limit) * share).round())
     });
     Parting {
@@ -107,25 +120,32 @@ fn part(input: &ThermistorInput, curve: &Curve, fault: Option<f64>, [near, far]:
 /// How far the code of a sensor may be off at a temperature; none where the limits reach a pole of the read-out.
 fn error_codes(input: &ThermistorInput, curve: &Curve, degc: f64) -> Option<f64> {
     let ohm = curve.ohm(degc)?;
+    let moved = curve.moved(degc, input.curve_tolerance_k(degc))?;
+    off_codes(input, degc, (ohm, input.exponent(degc), moved)).map(|[_, error]| error)
+}
+
+/// The code of a fault with its leads and behind the leakage, before it meets the ends of the range, and how far that may be off.
+fn fault_error_codes(input: &ThermistorInput, curve: &Curve, degc: f64, fault_ohm: f64) -> Option<[f64; 2]> {
+    off_codes(input, degc, (fault_ohm, 0.0, curve.moved(degc, 0.0)?))
+}
+
+/// The code of a resistance in place of the sensor, and how far it may be off.
+fn off_codes(input: &ThermistorInput, degc: f64, (ohm, exponent, moved): (f64, f64, Moved)) -> Option<[f64; 2]> {
     let read_out = input.read_out();
     let leak_s = input.wiring.leakage_ohm.map_or(0.0, |leak| 1.0 / leak);
-    let moved = curve.moved(degc, input.curve_tolerance_k(degc))?;
+    let lead_ohm = input.wiring.lead_ohm;
+    let undisturbed = read_out.code(input.leaking(ohm) + lead_ohm);
     let model = CodeModel {
         read_out,
-        wired: Wired {
-            sensor_ohm: ohm,
-            exponent: input.exponent(degc),
-            moved,
-            leak_s,
-            lead_ohm: input.wiring.lead_ohm,
-        },
-        undisturbed: read_out.code(input.leaking(ohm) + input.wiring.lead_ohm),
+        wired: Wired { sensor_ohm: ohm, exponent, moved, leak_s, lead_ohm },
+        undisturbed,
         delay_s: input.uncorrected_s(),
     };
     let sources = input.sources(degc, Known::default());
     // A worst case of one reading is over at once.
     let found = propagation::quick(&model, &sources, true, Work::FREE).ok()?;
-    Some(found.low.abs().max(found.high.abs())).filter(|codes| codes.is_finite())
+    let error = found.low.abs().max(found.high.abs());
+    (error.is_finite() && undisturbed.is_finite()).then_some([undisturbed, error])
 }
 
 /// Every fault of the wires.
