@@ -16,7 +16,7 @@ use sensewright_core::field::Notation;
 use sensewright_core::judge::Verdict;
 use sensewright_core::work::Work;
 
-use super::{at, holds, holds_relative};
+use super::{answer, at, holds, holds_relative};
 
 fn channel(slug: &str, name: &str) -> Answer {
     let design = &find(slug).expect("the demo").design;
@@ -174,7 +174,7 @@ fn the_whole_chain_sets_the_range() {
     let range = |name: &str, changes: &[(&str, Value)]| {
         let mut all = vec![("/amplifier/gain", json!(20)), ("/converter/full_scale_v", json!(1.25))];
         all.extend_from_slice(changes);
-        let answer = super::answer("current-channel", &all);
+        let answer = answer("current-channel", &all);
         at(&answer, name) * answer.input["shunt"]["resistance_ohm"].as_f64().expect("a number")
     };
     let nominal = "/range/nominal_full_a";
@@ -196,7 +196,7 @@ fn a_direction_that_nobody_reads_is_a_failure() {
     let verdict = |changes: &[(&str, Value)]| {
         let mut all = vec![("/converter/bipolar", json!(false))];
         all.extend_from_slice(changes);
-        let answer = super::answer("current-channel", &all);
+        let answer = answer("current-channel", &all);
         answer.requirements.iter().find(|check| check.id == "current-channel.direction").map(|check| check.verdict)
     };
     assert_eq!(verdict(&[]), Some(Verdict::Fails));
@@ -206,7 +206,7 @@ fn a_direction_that_nobody_reads_is_a_failure() {
 
 /// Shunt, front end and calibration of the start values as the current channel takes them.
 fn started(changes: &[(&str, Value)]) -> Answer {
-    super::answer("current-channel", changes)
+    answer("current-channel", changes)
 }
 
 fn started_number(pointer: &str) -> f64 {
@@ -393,4 +393,60 @@ fn an_unknown_non_linearity_or_noise_is_not_judged() {
     assert_ne!(error_without("noise_v", "none", "none").0, Verdict::NotJudged);
     // It stands in the stored readings.
     assert_eq!(error_without("noise_v", "none", "two-point").0, Verdict::NotJudged);
+}
+
+/// A resistance that falls with the temperature loses most in the cold. By a root of the heat balance: 35 µΩ and −3000 ppm/K at
+/// −30 °C with 0.5 K/W settle at −26.8 °C and 6.398 W; at 85 °C they lose 4.479 W of the 5 W.
+#[test]
+fn power_is_judged_where_most_of_the_allowance_is_used() {
+    let answer = answer(
+        "current-channel",
+        &[
+            ("/shunt/resistance_ohm", json!(35e-6)),
+            ("/shunt/tolerance_percent", json!(0)),
+            ("/shunt/life_drift_percent", json!(0)),
+            ("/shunt/tcr_ppm_per_k", json!(-3000)),
+            ("/shunt/tcr_tolerance_ppm_per_k", json!(0)),
+            ("/shunt/thermal_resistance_k_per_w", json!(0.5)),
+            ("/shunt/rated_power_w", json!(5)),
+            ("/conditions/ambient_min_degc", json!(-30)),
+            ("/conditions/ambient_max_degc", json!(85)),
+            ("/conditions/shunt_extra_k", json!(0)),
+            ("/load/continuous_a", json!(400)),
+        ],
+    );
+    holds(at(&answer, "/stress/hottest_power_w"), 6.398, 5e-3);
+    holds(at(&answer, "/stress/power_ambient_degc"), -30.0, 0.0);
+    let row = answer.requirements.iter().find(|row| row.id == "current-channel.power").expect("the row");
+    assert_eq!(row.verdict, Verdict::Fails);
+}
+
+/// The quickest low-pass within its tolerances leaves most of the ripple. Separate solution of the filter: 100 Ω and 1.59 µF at
+/// −1 % and −10 % let it swing by 54.1 A, nominal by 48.3 A; 1393.5 A are read beside a peak of 1343 A.
+#[test]
+fn ripple_passes_the_quickest_low_pass() {
+    let verdict = |percent: [f64; 2]| {
+        let answer = answer(
+            "current-channel",
+            &[
+                ("/shunt/resistance_ohm", json!(35e-6)),
+                ("/shunt/tolerance_percent", json!(1)),
+                ("/shunt/tcr_ppm_per_k", json!(20)),
+                ("/shunt/tcr_tolerance_ppm_per_k", json!(5)),
+                ("/shunt/inductance_henry", json!(9e-9)),
+                ("/shunt/life_drift_percent", json!(0.15)),
+                ("/shunt/zero_power_degc", json!(500)),
+                ("/shunt/max_element_degc", json!(490)),
+                ("/filter/resistance_ohm", json!(100)),
+                ("/filter/capacitance_farad", json!(1.591_549_430_9e-6)),
+                ("/filter/resistance_tolerance_percent", json!(percent[0])),
+                ("/filter/capacitance_tolerance_percent", json!(percent[1])),
+                ("/converter/inl_ppm", json!(0)),
+                ("/load/peak_a", json!(1343)),
+                ("/load/full_scale_a", json!(1343)),
+            ],
+        );
+        answer.requirements.iter().find(|row| row.id == "current-channel.ripple-clips").expect("the row").verdict
+    };
+    assert_eq!([verdict([0.0, 0.0]), verdict([1.0, 10.0])], [Verdict::Holds, Verdict::Fails]);
 }

@@ -124,7 +124,9 @@ pub struct Stress {
     /// Change of the resistance of the part without deviations, ppm.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub change_ppm: Option<f64>,
-    /// Allowed power, W.
+    /// Where most of the allowed power is used, °C.
+    pub power_ambient_degc: f64,
+    /// Allowed power there, W.
     pub derated_power_w: f64,
     /// Element temperature of the part that is heated most after the peak, °C.
     #[serde(skip_serializing_if = "Option::is_none")]

@@ -21,12 +21,13 @@ pub(super) fn requirements(input: &ChannelInput, solved: &Solved, to: &mut Ledge
 fn stress(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
     let stress = &solved.stress;
     let (ambient, load) = (stress.ambient_degc, &input.load);
-    let at = || format!("{} at {}", ampere(load.continuous_a), celsius(ambient));
-    let lasting = || match load.peak_repeat_s {
-        Some(repeat) => {
-            format!("{} with its peaks each {} at {}", ampere(load.continuous_a), second(repeat), celsius(ambient))
-        }
-        None => at(),
+    let at = |ambient: f64| format!("{} at {}", ampere(load.continuous_a), celsius(ambient));
+    let lasting = || {
+        let degc = stress.power_ambient_degc;
+        let each = |repeat| {
+            format!("{} with its peaks each {} at {}", ampere(load.continuous_a), second(repeat), celsius(degc))
+        };
+        load.peak_repeat_s.map_or_else(|| at(degc), each)
     };
     let runaway =
         || format!("At {} and {} the shunt has no steady temperature.", ampere(load.continuous_a), celsius(ambient));
@@ -55,7 +56,7 @@ fn stress(input: &ChannelInput, solved: &Solved, to: &mut Ledger) {
         None => Words::new(label, format!("{at}: thermal runaway"), runaway()),
     };
     let steady = judged("current-channel.temperature", stress.hottest_element_degc);
-    to.require(steady, |one| words(one, "Steady element temperature", at()));
+    to.require(steady, |one| words(one, "Steady element temperature", at(ambient)));
     to.require(judged("current-channel.peak", stress.after_peak_degc), |one| {
         let peak = ampere(load.peak_a.max(input.charge_peak_a()));
         let at = match load.peak_repeat_s {

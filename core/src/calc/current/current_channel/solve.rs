@@ -60,7 +60,10 @@ pub(super) struct Reach {
 pub(super) fn ripple_reaches(input: &ChannelInput, range: &full::Range<State>) -> Option<Reach> {
     let (load, ripple) = (&input.load, ripple(input));
     let charge = if input.reads_below_zero() { input.charge_peak_a() } else { 0.0 };
-    let behind = [ripple.swing_a, ripple.swing_a, ripple.swing_behind_low_pass_a.unwrap_or(ripple.swing_a)];
+    // Of every part: the quickest low-pass leaves most.
+    let (_, quickest) = input.filter.corner_factors();
+    let behind_low_pass = ripple.low_pass_s.map_or(ripple.swing_a, |tau| swing(input, tau / quickest));
+    let behind = [ripple.swing_a, ripple.swing_a, behind_low_pass];
     let ways = [(load.peak_a.max(load.continuous_a), range.ends[0]), (charge, range.ends[1])];
     let reaches = ways.into_iter().filter(|(peak, _)| *peak > 0.0).flat_map(|(peak, ends)| {
         let peak = peak.min(load.full_scale_a);
@@ -177,13 +180,36 @@ fn recipe(input: &ChannelInput, point: &Point<State>, sums: &Sums<State>, done: 
     Recipe { direction: direction(sums.up()).into(), ambient_degc, element_degc, settings: set }
 }
 
+/// Places between the ends of the ambient at which a curved resistance is looked at.
+const BETWEEN: u32 = 32;
+
+/// The ambient at which most of the allowed power is used: the highest, unless the resistance falls with the temperature
+/// or is highest between. The allowance is straight on both sides of where it begins to fall.
+fn power_ambient(input: &ChannelInput) -> f64 {
+    let shunt = &input.shunt;
+    let [low, high] = [input.conditions.ambient_min_degc, input.conditions.ambient_max_degc]
+        .map(|ambient| input.shunt_ambient(ambient));
+    let used = |ambient: f64| match shunt.steady_of_any(input.lasting_a(), ambient) {
+        Some((power_w, _)) => power_w / shunt.derated_power_w(ambient),
+        None => f64::INFINITY,
+    };
+    let inside = if shunt.tcr_quadratic_ppm_per_k2 == 0.0 { 1 } else { BETWEEN };
+    let between = (1..inside).map(|i| low + (high - low) * f64::from(i) / f64::from(inside));
+    let knee = Some(shunt.derate_from_degc).filter(|knee| (low..high).contains(knee));
+    let places = between.chain(knee).chain([low]).map(|at| (used(at), at));
+    places.fold((used(high), high), |most, other| if other.0 > most.0 { other } else { most }).1
+}
+
 pub(super) fn stress(input: &ChannelInput) -> Stress {
     let (shunt, load) = (&input.shunt, &input.load);
     let ambient = input.shunt_ambient(input.conditions.ambient_max_degc);
+    let power_ambient = power_ambient(input);
+    let coldest = input.shunt_ambient(input.conditions.ambient_min_degc);
+    let largest = [ambient, power_ambient, coldest].map(|ambient| shunt.largest_of_any(ambient).0);
     let state = shunt.at(load.continuous_a, ambient);
     let after_peak = input.hottest_degc(input.conditions.ambient_max_degc);
     let hottest = shunt.steady_of_any(input.heating_a(), ambient);
-    let lasting = shunt.steady_of_any(input.lasting_a(), ambient);
+    let lasting = shunt.steady_of_any(input.lasting_a(), power_ambient);
     Stress {
         ambient_degc: ambient,
         power_w: state.map(|state| state.power_w),
@@ -192,9 +218,10 @@ pub(super) fn stress(input: &ChannelInput) -> Stress {
         hottest_power_w: lasting.map(|lasting| lasting.0),
         hottest_element_degc: hottest.map(|hottest| hottest.1),
         change_ppm: state.map(|state| state.change * 1e6),
-        derated_power_w: shunt.derated_power_w(ambient),
+        power_ambient_degc: power_ambient,
+        derated_power_w: shunt.derated_power_w(power_ambient),
         after_peak_degc: after_peak,
-        largest_current_a: shunt.largest_of_any(ambient).0,
+        largest_current_a: largest.into_iter().fold(f64::INFINITY, f64::min),
     }
 }
 
