@@ -7,7 +7,8 @@
 //! ```text
 //! Formula    mesh of a run of m cells: (r + 2 Rw) I_k − Rw (I_(k−1) + I_(k+1)) = V, r = R + Rs, I_0 = I_(m+1) = 0
 //!            I_k = (V/r) [1 − (λ^k + λ^(m+1−k))/(1 + λ^(m+1))], λ + 1/λ = (r + 2 Rw)/Rw
-//!            own reading −2 Rw I_1 of a run of one, −Rw (2 I_1 − I_2) of the last of a run; between two runs + Rw (I_end + I_end) of the longest runs
+//!            own reading −2 Rw I_1 of a run of one, −Rw (2 I_1 − I_2) of the last of a run; between two runs
+//!            + Rw (I_end + I_end) of the longest runs
 //! Symbols    V [V] cell, R, Rs, Rw [Ω] resistor, switch, wire, m cells of a run; any pattern of the channels that may be on
 //! Valid      equal cells and resistors; the outermost cells have wires of their own
 //! Source     mesh equations; checked against a nodal analysis of every pattern

@@ -10,8 +10,8 @@
 //!            courses of one equation never cross. It leaves the line for the last time at the opening, where the feed
 //!            ends, or where the decay is as steep as the line: v²/R + I v + P = (C E/Ts) v
 //!            energy of a step: ½ C (v1² − v2²) and what the feed gave, of a current that feeds a resistor
-//!            I ∫v dt = I R (C (v1 − v2) + I t); of a constant power P t until the link is empty; on the line that of the path itself, whose power is a
-//!            parabola over the time
+//!            I ∫v dt = I R (C (v1 − v2) + I t); of a constant power P t until the link is empty; on the line that of the path
+//!            itself, whose power is a parabola over the time
 //! Symbols    E [V] rectified back-EMF at the opening, Ts [s] until the machine stands
 //! Valid      a stiff back-EMF that falls in a straight line; the feed constant while it lasts
 //! Source     C dv/dt = −v/R − I − P/v, integrated; comparison of solutions of a first-order equation
