@@ -182,6 +182,10 @@ fn a_limit_that_follows_the_current_must_be_read_under_load() {
     let reads = |from: f64| under(&[smallest.clone(), ("/reads_from_v", json!(from))]);
     stands("protection/voltage", &reads(256.9), "protection.beyond-range", Fails);
     stands("protection/voltage", &reads(256.8), "protection.beyond-range", Holds);
+    // A headline does not say "holds" of what fails.
+    let lead = |from: f64| answer("protection/voltage", &reads(from)).view.lead;
+    assert!(lead(256.9).ends_with("may never trip: it lies beyond what its channel reads"), "{}", lead(256.9));
+    assert!(lead(256.8).contains("holds both sides"), "{}", lead(256.8));
     let near = [("/threshold_v", json!(295)), ("/reads_from_v", json!(100))];
     stands("protection/voltage", &under(&near), "protection.nuisance-side", Fails);
     stands("protection/voltage", &under(&near), "protection.harm-side", NotJudged);

@@ -60,7 +60,9 @@ fn lead(terms: &Terms, result: &ThresholdOutput, ledger: &Ledger) -> String {
         return format!("No value works: short by {}", terms.say_difference(-result.width));
     }
     let threshold = terms.say(judged.threshold);
-    let holds = if ledger.open_in_words().is_some() { "leaves room on" } else { "holds" };
+    // Of what is open, or fails beside both sides, nothing holds yet.
+    let all = ledger.open_in_words().is_none() && ledger.count(Verdict::Fails) == 0;
+    let holds = if all { "holds" } else { "leaves room on" };
     if !judged.given {
         // Each in words that lie inside.
         let end = |value: f64, low| terms.say(on_side(value, digits_among(value, terms.span()), low));
@@ -72,6 +74,8 @@ fn lead(terms: &Terms, result: &ThresholdOutput, ledger: &Ledger) -> String {
         format!("{threshold} may trip in allowed operation: short by {}", terms.say_difference(-judged.nuisance_margin))
     } else if fails("protection.harm-side") {
         format!("{threshold} may trip too late: short by {}", terms.say_difference(-judged.harm_margin))
+    } else if fails("protection.beyond-range") {
+        format!("{threshold} may never trip: it lies beyond what its channel reads")
     } else {
         format!(
             "{threshold} {holds} both sides: {} left towards operation, {} towards the hazard",
