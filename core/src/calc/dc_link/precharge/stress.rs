@@ -130,9 +130,10 @@ fn worst(input: &PrechargeInput, slowest: &PrechargePlace, of: impl Fn(&Run) -> 
 }
 
 /// Where the resistor loses most while the link never comes to its target; none where it surely does even where it takes
-/// longest.
+/// longest, and no later attempt begins lower.
 pub(super) fn stall(input: &PrechargeInput, slowest: &PrechargePlace) -> Option<PrechargePlace> {
-    if slowest.charge.reaches && input.unknown_error().is_none() {
+    let alike = input.later_v() >= input.start_v;
+    if slowest.charge.reaches && input.unknown_error().is_none() && alike {
         return None;
     }
     let loses = |run: &Run| (!run.closes).then(|| run.settles_w());
