@@ -11,6 +11,7 @@ import os
 
 import numpy
 
+from check_precharge_heat import begins
 from harness import changed, check, examples, fetch
 
 DESIGNS = int(os.environ.get("DESIGNS", "25"))
@@ -84,7 +85,7 @@ def any_precharge(rng):
     return case
 
 
-def charged(given, rng):
+def charged(given, rng, start_v):
     """The states as arrays, and the course of each until it closes or the time is up: time, difference, energy, power."""
     low, high = given["pack_min_v"], given["pack_v"]
     part = given["resistor"]["tolerance_percent"] / 100
@@ -127,7 +128,7 @@ def charged(given, rng):
     limit = given["max_time_s"]
     steps = int(min(6000, max(1500, 300 * limit / (given["resistance_ohm"] * farad))))
     h = limit / steps
-    v = numpy.full_like(pack, given["start_v"])
+    v = numpy.full_like(pack, start_v)
     time, left = numpy.where(closed(v), 0.0, numpy.inf), numpy.where(closed(v), pack - v, numpy.nan)
     energy, powers = numpy.zeros_like(pack), []
     for step in range(steps):
@@ -178,7 +179,8 @@ def warmest(given, powers, h, heat, k_per_w):
 
 @campaign("/api/v1/precharge", "pre-charge: readings over the pack voltage", any_precharge)
 def precharge_states(given, result, rng):
-    time, left, energy, powers, h, pack, ohm, stalls = charged(given, rng)
+    starts = begins(given)
+    time, left, energy, powers, h, pack, ohm, stalls = charged(given, rng, starts[-1])
     resistor, farad = given["resistor"], given["capacitance_farad"]
     # One step of the integration is the resolution of the time.
     slowest = float(time.max())
@@ -189,6 +191,11 @@ def precharge_states(given, result, rng):
     a2s = farad * gap**2 / (2 * given["path"]["resistance_ohm"])
     if math.isfinite(slowest):
         found["precharge.inrush"] = a2s / given["path"]["contactor_inrush_a2s"]
+    # The resistor takes the attempts after the first one as well, from where a load has taken the link.
+    for start in starts[:-1]:
+        _, _, also, course, _, packs, ohms, ends = charged(given, rng, start)
+        energy, powers = numpy.append(energy, also), numpy.append(powers, course, axis=1)
+        pack, ohm, stalls = numpy.append(pack, packs), numpy.append(ohm, ohms), numpy.append(stalls, ends)
     found["precharge.resistor-pulse"] = float(energy.max()) / resistor["pulse_j"]
     short = given["pack_v"] ** 2 / (given["resistance_ohm"] * (1 - resistor["tolerance_percent"] / 100))
     found["precharge.short-energy"] = short * given["max_time_s"] / resistor["pulse_j"]
@@ -263,7 +270,7 @@ def joined_units(given, result, rng):
        {"pack_min_v": 554.4, "load.kind": "constant-power", "load.power_w": 200.0, "load.enable_v": 600.0,
         "link_error_v": 4.0, "pack_error_v": 3.0, "target_percent": 93.0, "resistor.tolerance_percent": 5.0})
 def precharge_closing(given, result):
-    time, left, energy, *_ = charged(given, numpy.random.default_rng(1))
+    time, left, energy, *_ = charged(given, numpy.random.default_rng(1), given["start_v"])
     yield "slowest", result["slowest"]["charge"]["time_s"], float(time.max())
     yield "largest difference", result["difference"]["largest_v"], float(numpy.nanmax(numpy.abs(left))), 0.05
     yield "attempt.energy_j", result["attempt"]["energy_j"], float(energy.max())
