@@ -319,6 +319,15 @@ impl Judged {
         self
     }
 
+    /// Not judged where it fails, because something that it rests on was not given: with it this may hold.
+    #[must_use]
+    pub fn holds_with(mut self, missing: Option<&'static str>) -> Self {
+        if let (Some(missing), true) = (missing, self.fails()) {
+            self.outcome = Outcome::NotJudged(missing);
+        }
+        self
+    }
+
     /// Not judged, because what is reached leaves something out; what fails without it fails with it.
     #[must_use]
     pub fn left_open(mut self) -> Self {

@@ -273,7 +273,10 @@ def ripple_period(given, result):
     yield "sense.rms_a", result["sense"]["rms_a"], math.hypot(given["mean_a"], math.sqrt(squares))
     for trip, given_trip in zip(result["trips"], given["trips"]):
         _, _, ends = periodic(given, given_trip["filter_s"])
-        extreme = ends.min() if trip["threshold_a"] < 0 else ends.max()
+        # At the largest current of its side; where nobody says what flows there, at none.
+        sign, peak = (-1, "pack_charge_peak_a") if trip["threshold_a"] < 0 else (1, "pack_peak_a")
+        judged = sign * max(given.get(peak, 0.0), sign * given["mean_a"], 0.0)
+        extreme = (ends.min() if sign < 0 else ends.max()) - given["mean_a"] + judged
         yield f"{trip['name']}: peak_a", trip["peak_a"], extreme
         if "needed_filter_s" in trip:
             _, _, ends = periodic(given, trip["needed_filter_s"])

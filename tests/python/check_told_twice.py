@@ -107,7 +107,7 @@ def opening_s(design):
 
 # The part that is judged, the input, what it is told to be elsewhere, values that are typed here, what makes rows turn.
 CASES = (
-    ("race/0", "/source/link_farad", link_farad, (1e-5, 1e-4, 1e-3), (("race/0/shunt_pulse_a2s", (1e4, 3e5, 5e5)), ("race/0/switch/carry_a", (9e3, 3e4)))),
+    ("race/0", "/source/link_farad", link_farad, (1e-5, 1e-4, 1e-3), (("race/0/shunt_pulse_a2s", (1e4, 3e5, 5e5, 1.38e6)), ("race/0/switch/carry_a", (9e3, 3e4, 7.2e4, 7.3e4)))),
     ("race/0", "/threshold_error_percent", shunt_percent, (0.0, 0.3), (("race/0/switch/breaking_a", (12e3, 20e3)), ("race/0/threshold_a", (285.0, 291.0)))),
     ("precharge/0", "/start_v", machine_v, (0.0, 20.0), (("precharge/0/path/contactor_making_a", (300.0, 900.0)), ("precharge/0/resistor/pulse_j", (900.0, 8e3)))),
     ("protection/1", "/wire_a2s", wiring_a2s, (5e7, 5e9), (("race/0/wiring/area_mm2", (1.0, 1.5, 50.0)), ("protection/1/samples_in_a_row", (2, 3)))),

@@ -30,6 +30,7 @@ import check_precharge_heat  # noqa: F401
 import check_profile  # noqa: F401
 import check_protection  # noqa: F401
 import check_race  # noqa: F401
+import check_race_inside  # noqa: F401
 import check_race_link  # noqa: F401
 import check_race_parts  # noqa: F401
 import check_ripple  # noqa: F401

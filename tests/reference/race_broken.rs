@@ -216,11 +216,14 @@ fn two(more: &[(&'static str, Value)]) -> Answer {
 /// inductance in common the last one carries (3776.6 + 1200/0.4164)/2 = 3329 A right after the first has opened, by hand.
 #[test]
 fn the_last_string_to_open_meets_the_current_of_the_first() {
-    let together = two(&[all(3.2e-3)]);
+    // A fault inside one of them is another one.
+    let common = ("/source/own_inductance_henry", json!(0.0));
+    let together = two(&[all(3.2e-3), common.clone()]);
     let energy = |answer: &Answer| check(answer, "race.clamp-energy").achieved.expect("an energy");
     is(&together, &["race.breaking"], Verdict::Holds);
     holds(energy(&together), 98.14, 0.1);
-    let apart = two(&[("/stages", json!([{"name": "all", "longest_s": 3.2e-3, "shortest_s": 3e-3}]))]);
+    let stages = ("/stages", json!([{"name": "all", "longest_s": 3.2e-3, "shortest_s": 3e-3}]));
+    let apart = two(&[stages, common]);
     is(&apart, &["race.breaking", "race.clamp-energy"], Verdict::Fails);
     assert!((103.9..115.0).contains(&energy(&apart)), "{}", energy(&apart));
     holds(check(&apart, "race.breaking").achieved.expect("a current"), 3329.2, 0.5);
@@ -325,12 +328,14 @@ fn a_short_on_the_bus_is_shared_by_all_units() {
     }
 }
 
-/// By hand: 20 µH and the two others' 0.1 Ω side by side, 0.400 ms; outside 20 µH over 0.2 Ω, three times shared 60 µH over 0.4 Ω.
+/// By hand: 20 µH of the faulted unit and those of the two others side by side, over their 0.1 Ω side by side, 30 µH/50 mΩ =
+/// 0.600 ms; with 5 µH of their own 0.15 ms; outside 20 µH over 0.2 Ω, three times shared 60 µH over 0.4 Ω.
 #[test]
 fn a_fault_inside_a_unit_has_the_time_constant_of_its_own_loop() {
-    let slow = |units: u32| {
+    let slow = |units: u32, own: Value| {
         let found = ask(&[
             &points(),
+            &[("/source/own_inductance_henry", own)],
             &switch(9000.0),
             &[
                 ("/source/pack_resistance_ohm", json!(0.1)),
@@ -341,8 +346,10 @@ fn a_fault_inside_a_unit_has_the_time_constant_of_its_own_loop() {
         ]);
         check(&found, "race.fuse-time-constant").achieved.expect("a time")
     };
-    holds(slow(3), 4.0e-4, 1e-9);
-    holds(slow(1), 20e-6 / 0.2, 1e-9);
+    holds(slow(3, Value::Null), 6.0e-4, 1e-9);
+    holds(slow(3, json!(20e-6)), 6.0e-4, 1e-9);
+    holds(slow(3, json!(5e-6)), 1.5e-4, 1e-9);
+    holds(slow(1, Value::Null), 20e-6 / 0.2, 1e-9);
 }
 
 /// Two equal strings of 0.2 Ω behind 10 mΩ at 800 V, reacting in 1 to 3 ms. By hand: both carry 800 V/(0.1 Ω + 0.01 Ω)/2 =

@@ -13,7 +13,7 @@ use crate::work::{Halt, Work};
 
 pub(super) fn detail(input: &RaceInput, solved: Solved, work: Work) -> Result<RaceOutput, Halt> {
     let opens_first = solved.opens_first();
-    let Solved { region, strongest, strongest_all, weakest, scan, wiring, opening_a, clamp, link } = solved;
+    let Solved { region, strongest, strongest_all, weakest, scan, wiring, opening_a, clamp, link, .. } = solved;
     let (circuit, before) = (strongest.seen.high, input.before_a);
     let time_to_threshold_s = circuit.time_to_s(before, input.threshold_a);
     let filtered = circuit.filtered_time_to_s(before, input.threshold_a, input.filter_s);
@@ -58,7 +58,7 @@ pub(super) fn detail(input: &RaceInput, solved: Solved, work: Work) -> Result<Ra
         zero_current_s: strongest.switch_max_s.zip(clamp).map(|(time, clamp)| time + clamp.opening_s),
         let_through_to_zero_a2s: from_before.zip(decay).map(|(until, after)| until + after),
         fuse: fuse(input, &circuit, &strongest_all),
-        strings: strongest.seen.told(region.seen_inside(input, region.strongest()).as_ref()),
+        strings: strongest.seen.told(region.seen_inside(input, region.strongest(), 0.0).as_ref()),
         opens_first,
         opens_first_weakest: weakest.opener,
         must_break_a: scan.must_break.value(),

@@ -206,6 +206,11 @@ impl Fault {
         at(self.switch_min_s).abs().max(at(latest))
     }
 
+    /// The same of the last one, into which nobody else's current goes, A.
+    fn undriven_a(&self) -> f64 {
+        self.seen.alone.prospective_a().max(self.together_a())
+    }
+
     /// The largest current between two times, A; without a second one for as long as it lasts.
     fn largest_a(&self, from_s: f64, to_s: Option<f64>) -> f64 {
         let end = to_s.map_or_else(|| self.seen.alone.prospective_a(), |to| self.current_a(to.max(from_s)));
@@ -309,39 +314,46 @@ impl Fault {
 
     /// What passes before the current is surely zero, A²s.
     pub fn let_through(&self, input: &RaceInput) -> Told {
-        let by_switch = self.by_switch.then(|time| {
-            let falls = |circuit: &Loop, current: f64, passed: f64| {
-                let decay = match input.switch.clamp_voltage_v {
-                    _ if !(circuit.time_constant_s() > 0.0) => Told::Value(0.0),
-                    Some(clamp_v) => decay_a2s(circuit, current, clamp_v).map_or(Told::Never, Told::Value),
-                    None => Told::Missing("/switch/clamp_voltage_v"),
-                };
-                decay.then(|decay| Told::Value(passed + decay))
+        let falls = |circuit: &Loop, current: f64, passed: f64| {
+            let decay = match input.switch.clamp_voltage_v {
+                _ if !(circuit.time_constant_s() > 0.0) => Told::Value(0.0),
+                Some(clamp_v) => decay_a2s(circuit, current, clamp_v).map_or(Told::Never, Told::Value),
+                None => Told::Missing("/switch/clamp_voltage_v"),
             };
-            let alone = falls(self.falls_in(time), self.current_a(time), self.passed_a2s(time));
-            let Some(high) = self.all_closed(time) else { return alone };
-            let all = falls(high, high.current_a(self.before_a, time), high.let_through_a2s(self.before_a, time));
-            alone.then(|alone| all.then(|all| Told::Value(all.max(alone))))
+            decay.then(|decay| Told::Value(passed + decay))
+        };
+        let together = |high: &Loop, time: f64| {
+            falls(high, high.current_a(self.before_a, time), high.let_through_a2s(self.before_a, time))
+        };
+        let by_switch = self.by_switch.then(|time| {
+            let (current, passed) = (self.current_a(time), self.passed_a2s(time));
+            let mut most = falls(self.falls_in(time), current, passed);
+            if self.stepped(time).is_some() {
+                most = most.most(falls(&self.seen.own, current.min(self.undriven_a()), passed));
+            }
+            self.all_closed(time).map_or(most, |high| most.most(together(high, time)))
         });
-        self.inside(input, by_switch.first(self.clearing()))
+        let fed = self.by_switch.then(|time| together(&self.seen.high, time));
+        self.inside(input, by_switch.first(self.clearing()), fed.first(self.clearing()))
     }
 
     /// What closed contacts take until they open or the fuse has cleared, A²s.
     fn carried_a2s(&self, input: &RaceInput) -> Told {
-        let opened = self.switch_max_s.map_or(Told::Never, |time| Told::Value(self.passed_a2s(time)));
-        self.inside(input, opened.first(self.clearing()))
+        let opened = |passed: fn(&Self, f64) -> f64| {
+            let opened = self.switch_max_s.map_or(Told::Never, |time| Told::Value(passed(self, time)));
+            opened.first(self.clearing())
+        };
+        let fed = opened(|fault, time| fault.seen.high.let_through_a2s(fault.before_a, time));
+        self.inside(input, opened(Self::passed_a2s), fed)
     }
 
-    /// The same with a fault inside a string, whose devices see the sum of what all others feed.
-    fn inside(&self, input: &RaceInput, own: Told) -> Told {
-        if self.seen.reverse.is_none() {
-            return own;
-        }
+    /// The same with a fault inside a string, whose devices see the sum of what all others feed: no more than as many times
+    /// what passes while all carry.
+    fn inside(&self, input: &RaceInput, own: Told, together: Told) -> Told {
+        let Some(sum) = self.seen.reverse else { return own };
         let feeding = f64::from(input.feeding());
-        let needs = self.seen.reverse.and_then(|sum| Self::needs_inside(input, &sum));
-        let fuse = needs.map_or(Told::Never, |needs| needs.clearing);
-        let fed = own.then(|a2s| Told::Value(a2s * feeding * feeding)).first(fuse);
-        own.then(|own| fed.then(|fed| Told::Value(fed.max(own))))
+        let fuse = Self::needs_inside(input, &sum).map_or(Told::Never, |needs| needs.clearing);
+        own.most(together.then(|a2s| Told::Value(a2s * feeding * feeding)).first(fuse))
     }
 
     /// The current that a closed switch carries: the peak, or the one of equal heat in its rated time, A.
@@ -365,12 +377,23 @@ impl Fault {
     pub fn reverse_a(&self, input: &RaceInput) -> Option<f64> {
         let circuit = self.seen.reverse?;
         let over = self.over_inside(input).value();
-        Some(over.map_or_else(|| circuit.prospective_a(), |time| circuit.current_a(-self.before_a, time)))
+        let begins_a = self.begins_inside_a(input)[1];
+        Some(over.map_or_else(
+            || circuit.prospective_a().max(begins_a),
+            |time| circuit.current_a(begins_a, time).max(begins_a),
+        ))
     }
 
     /// When a fault inside a string has surely ended, s.
     pub fn over_inside(&self, input: &RaceInput) -> Told {
         self.over().first(self.cleared_inside(input))
+    }
+
+    /// What may flow backwards in a string when a fault inside begins, A: what it carried, or what all others did, whose
+    /// current goes into the fault at once where they have their inductance for themselves.
+    fn begins_inside_a(&self, input: &RaceInput) -> [f64; 2] {
+        let (own, others) = (-self.before_a, f64::from(input.feeding()) * self.before_a);
+        [own.min(others), own.max(others)]
     }
 
     /// What the fuse of a string with a fault inside needs at a current that the others feed.
@@ -386,7 +409,7 @@ impl Fault {
 
     fn clears_inside(&self, input: &RaceInput, sum: &Loop) -> Told {
         let timed = Self::needs_inside(input, sum).map_or(Told::Never, |needs| needs.timed);
-        timed.then(|a2s| sum.time_for_s(-self.before_a, a2s).map_or(Told::Never, Told::Value))
+        timed.then(|a2s| sum.time_for_s(self.begins_inside_a(input)[0], a2s).map_or(Told::Never, Told::Value))
     }
 
     /// What the switch of that string may have to break backwards, A; none where its fuse has always cleared before.
@@ -399,19 +422,22 @@ impl Fault {
     /// What the switch of a string with a fault inside may have to break of a loop that the others feed, A; none where its fuse
     /// has always cleared before.
     fn opened_inside_a(&self, input: &RaceInput, sum: &Loop) -> Option<f64> {
-        let (low, filter) = input.detections()[0];
-        let earliest = sum.filtered_time_to_s(-self.before_a, low, filter)? + input.reaction().0;
+        let ((low, filter), [_, begins_a]) = (input.detections()[0], self.begins_inside_a(input));
+        let earliest = sum.filtered_time_to_s(begins_a, low, filter)? + input.reaction().0;
         if self.clears_inside(input, sum).value().is_some_and(|cleared| cleared <= earliest) {
             return None;
         }
         let end = self.ends_inside_s(input, sum);
-        Some(end.map_or_else(|| sum.prospective_a(), |end| sum.current_a(-self.before_a, end)))
+        // Where it falls, it is largest at the earliest.
+        let last_a = end.map_or_else(|| sum.prospective_a(), |end| sum.current_a(begins_a, end));
+        Some(last_a.max(sum.current_a(begins_a, earliest)))
     }
 
     /// When the devices of that string have surely opened or cleared a loop that the others feed, s.
     pub fn ends_inside_s(&self, input: &RaceInput, sum: &Loop) -> Option<f64> {
         let (high, filter) = input.detections()[1];
-        let opened = sum.filtered_time_to_s(-self.before_a, high, filter).map(|time| time + input.reaction().1);
+        let begins_a = self.begins_inside_a(input)[0];
+        let opened = sum.filtered_time_to_s(begins_a, high, filter).map(|time| time + input.reaction().1);
         [opened, self.clears_inside(input, sum).value()].into_iter().flatten().reduce(f64::min)
     }
 
@@ -431,7 +457,7 @@ impl Fault {
     pub fn clamped_j(&self, input: &RaceInput) -> Option<Told> {
         let (demand, clamp_v) = (self.demand, input.switch.clamp_voltage_v?);
         let energy = |circuit: &Loop, current: f64| clamp(circuit, current, clamp_v).map(|clamp| clamp.energy_j);
-        let Seen { high, alone, falls, .. } = &self.seen;
+        let Seen { high, own, falls, .. } = &self.seen;
         let ahead = demand.and_then(|demand| {
             if !self.apart() {
                 let latest = self.switch_max_s.unwrap_or(f64::INFINITY);
@@ -440,10 +466,9 @@ impl Fault {
                 return both.filter_map(|(circuit, current)| energy(circuit, current)).reduce(f64::max);
             }
             // Together, the last one with an inductance of its own, the last one with the common one.
-            let own = Loop { inductance_henry: falls.inductance_henry * f64::from(input.strings.count), ..*falls };
-            let last = alone.prospective_a().max(self.together_a());
+            let last = self.undriven_a();
             let stepped = self.steps.iter().flatten().map(|step| step.from_a).fold(0.0, f64::max);
-            [(high, self.together_a()), (&own, last), (falls, stepped.max(last))]
+            [(high, self.together_a()), (own, last), (falls, stepped.max(last))]
                 .into_iter()
                 .filter_map(|(circuit, current)| energy(circuit, current))
                 .reduce(f64::max)

@@ -54,6 +54,12 @@ impl Told {
         }
     }
 
+    /// The larger of two that may both be.
+    #[must_use]
+    pub fn most(self, other: Self) -> Self {
+        self.then(|one| other.then(|two| Self::Value(one.max(two))))
+    }
+
     /// Another value in the place of this one.
     #[must_use]
     pub fn then(self, next: impl FnOnce(f64) -> Self) -> Self {

@@ -60,6 +60,7 @@ input! {
         external_resistance_max_ohm: Option<f64> = optional(Unit::Ohm, 0.0, 1e3), "Rxmax", "Resistance of the weakest fault", "Largest that must still be cleared; leave empty: the same.";
         inductance_henry: f64 = number(Unit::Henry, 0.0, 1.0, 6e-6), "L", "Inductance", "Of the whole loop, smallest; 0 for a step.";
         inductance_max_henry: Option<f64> = optional(Unit::Henry, 0.0, 1.0), "Lmax", "Largest inductance", "Of the whole loop, with the longest way to the short; leave empty: the same.";
+        own_inductance_henry: Option<f64> = optional(Unit::Henry, 0.0, 1.0).like(2e-6), "Lo", "Inductance of one string or unit", "Of one alone, up to where the others join it: what a fault inside one of them sees; leave empty: any part of the loop's.";
         link_farad: Option<f64> = optional(Unit::Farad, 1e-12, 10.0).like(500e-6), "C", "Link capacitor", "Into a short on the pack's side, through shunt and closed switch; leave empty: none.";
         precharged_farad: Option<f64> = optional(Unit::Farad, 1e-12, 10.0), "Cp", "Link that is pre-charged", "All that the pre-charge fills; counts where the one above is empty.";
     }
@@ -166,6 +167,13 @@ impl RaceInput {
     /// How many strings of all units feed a fault inside one of them.
     pub fn feeding(&self) -> u32 {
         self.strings.count * self.units_in_parallel - 1
+    }
+
+    /// What one of them may have of its own, at least and at most, of a loop of the pack, H: n strings side by side have
+    /// n times what they make together.
+    pub fn own_henry(&self, loop_henry: f64) -> [f64; 2] {
+        let most = f64::from(self.strings.count) * loop_henry;
+        self.source.own_inductance_henry.map_or([0.0, most], |own| [own.min(most); 2])
     }
 
     /// What a fault may lie inside of.

@@ -2,11 +2,13 @@
 //!
 //! ```text
 //! Formula    in common: L di/dt = u − R i, C du/dt = (V − u)/R_o − i
-//!            of each its own: L di_l/dt = u − R i, L di_o/dt = V − R_o i_o − R i, C du/dt = −i_l, i = i_l + i_o
+//!            of each its own: L di_l/dt = u − R i, L_o di_o/dt = V − R_o i_o − R i, C du/dt = −i_l, i = i_l + i_o: L_o the
+//!            same, the least and the most
 //!            x' = A x with 1 as the last state: x(t + h) = e^(A h) x(t), h doubled every 32 steps, as far as it follows
 //!            the oscillation
-//! Symbols    u [V] of the link, C [F], V [V] of the other strings, R_o [Ω] of theirs together, R [Ω], L [H] of the short
-//! Valid      the path outside counts once for both; where its inductance lies is not asked: the larger of both
+//! Symbols    u [V] of the link, C [F], V [V] of the other strings, R_o [Ω], L_o [H] of theirs together, R [Ω], L [H] of the
+//!            short
+//! Valid      the path outside counts once for both; where its inductance lies is not asked: the largest of all
 //! Accuracy   steps of a 32nd of the time, or of a 50th of the period: a few parts in 10⁴ of a peak
 //! Source     Kirchhoff's laws; checked by numerical integration in tests/python
 //! ```
@@ -35,6 +37,8 @@ pub(super) struct Feeds {
     pub ohm: f64,
     /// Of the path, H.
     pub henry: f64,
+    /// Of the others together, at least and at most, H.
+    pub others_henry: [f64; 2],
     /// Backwards through the string before the fault, A.
     pub before_a: f64,
 }
@@ -84,8 +88,9 @@ impl Course {
     }
 }
 
-/// The courses until a time, with all inductance in common and with each its own; none without resistance and inductance.
-pub(super) fn courses(feeds: &Feeds, until_s: f64, work: Work) -> Result<Option<[Course; 2]>, Halt> {
+/// The courses until a time, with all inductance in common, with each its own, and with the least and the most of the others; none
+/// without resistance and inductance.
+pub(super) fn courses(feeds: &Feeds, until_s: f64, work: Work) -> Result<Option<[Course; 4]>, Halt> {
     work.go_on()?;
     let Feeds { farad, ohm, others_ohm, .. } = *feeds;
     if !(ohm > 0.0 || feeds.henry > 0.0) || !(until_s > 0.0) {
@@ -93,13 +98,16 @@ pub(super) fn courses(feeds: &Feeds, until_s: f64, work: Work) -> Result<Option<
     }
     // A path without inductance is one of a time constant that nothing else sees.
     let both = if ohm > 0.0 { ohm.min(others_ohm) } else { others_ohm };
-    let henry = feeds.henry.max(1e-6 * ohm * both * farad);
+    let least = |ohm: f64| 1e-6 * ohm * both * farad;
+    let henry = feeds.henry.max(least(ohm));
+    let [least_henry, most_henry] = feeds.others_henry.map(|henry| henry.max(least(others_ohm)));
     let feeds = Feeds { henry, ..*feeds };
     let swing = (henry * farad).sqrt();
     let damped = [ohm, others_ohm].map(|ohm| [henry / ohm, farad * ohm]);
     let shortest = damped.into_iter().flatten().filter(|time| *time > 0.0).fold(swing, f64::min);
     let times = Times { first: shortest / 50.0, longest: swing / 8.0, end: until_s };
-    Ok(Some([common(&feeds), own(&feeds)].map(|(matrix, start)| course(&matrix, start, &times))))
+    let ways = [common(&feeds), own(&feeds, henry), own(&feeds, least_henry), own(&feeds, most_henry)];
+    Ok(Some(ways.map(|(matrix, start)| course(&matrix, start, &times))))
 }
 
 /// Steps of a course: the first one, the longest one, and its end, s.
@@ -110,18 +118,18 @@ struct Times {
 }
 
 fn common(feeds: &Feeds) -> (Matrix, [f64; 4]) {
-    let Feeds { volt, farad, others_ohm, ohm, henry, before_a } = *feeds;
+    let Feeds { volt, farad, others_ohm, ohm, henry, before_a, .. } = *feeds;
     let through = 1.0 / (others_ohm * farad);
     let matrix =
         [[-ohm / henry, 0.0, 1.0 / henry, 0.0], [0.0; 4], [-1.0 / farad, 0.0, -through, volt * through], [0.0; 4]];
     (matrix, [before_a, 0.0, volt, 1.0])
 }
 
-fn own(feeds: &Feeds) -> (Matrix, [f64; 4]) {
-    let Feeds { volt, farad, others_ohm, ohm, henry, before_a } = *feeds;
+fn own(feeds: &Feeds, others_henry: f64) -> (Matrix, [f64; 4]) {
+    let Feeds { volt, farad, others_ohm, ohm, henry, before_a, .. } = *feeds;
     let matrix = [
         [-ohm / henry, -ohm / henry, 1.0 / henry, 0.0],
-        [-ohm / henry, -(others_ohm + ohm) / henry, 0.0, volt / henry],
+        [-ohm / others_henry, -(others_ohm + ohm) / others_henry, 0.0, volt / others_henry],
         [-1.0 / farad, 0.0, 0.0, 0.0],
         [0.0; 4],
     ];

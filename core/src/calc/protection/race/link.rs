@@ -122,12 +122,14 @@ fn with_others(input: &RaceInput, region: &Region, ring: Ring, told: &mut RaceLi
     let faults: Vec<_> = faults.collect();
     let Some(others) = faults.first().and_then(|fault| fault.seen.reverse) else { return Ok(()) };
     let before_a = region.before_a.iter().fold(0.0, |most: f64, before| most.max(-before));
+    let others_henry = region.others_henry(input);
     let feeds = |ring: Ring, others: &Loop| Feeds {
         volt: ring.volt,
         farad: ring.farad,
         others_ohm: others.resistance_ohm,
         ohm: ring.ohm,
         henry: ring.henry,
+        others_henry,
         before_a,
     };
     // Until it is over the least resistance lets most through; but the less drives it, the longer that takes.

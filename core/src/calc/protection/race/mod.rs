@@ -76,9 +76,31 @@ pub struct Solved {
     opening_a: Option<f64>,
     clamp: Option<Clamp>,
     link: Option<RaceLink>,
+    /// What fails for some inductance of one string or unit alone and holds for another, where that is not told.
+    open: Vec<&'static str>,
 }
 
 impl Solved {
+    /// Over every inductance that one of several strings or units may have alone.
+    fn of(input: &RaceInput, work: Work) -> Result<Self, Refused> {
+        let region = Region::of(input);
+        let (low, high) = region.range_a();
+        let at =
+            |prospective_a, slow, before_a| region.run(input, Place { prospective_a, slow, before_a, inside: false });
+        let strongest = at(high, 0.0, input.before_a);
+        let strongest_all =
+            [0.0, 1.0].into_iter().flat_map(|slow| region.before_a.iter().map(move |before| at(high, slow, *before)));
+        let strongest_all = strongest_all.collect();
+        let weakest = at(low, 0.0, input.before_a);
+        let scan = scan::scan(input, &region, work)?;
+        let wiring = wiring::wiring(input, scan.let_through.value());
+        let opening_a = strongest.switch_max_s.map(|time| strongest.seen.high.current_a(input.before_a, time));
+        let clamp = strongest.clamp(input);
+        let link = link::link(input, &region, work)?;
+        let open = Vec::new();
+        Ok(Self { region, strongest, strongest_all, weakest, scan, wiring, opening_a, clamp, link, open })
+    }
+
     /// Who opens first at the strongest fault, whatever the current before.
     fn opens_first(&self) -> Opener {
         let all = self.strongest_all.iter().map(|fault| fault.opener);
@@ -124,27 +146,33 @@ impl Calculation for Race {
             input.before_min_a.is_some(),
         ];
         let ranges = ranges.into_iter().filter(|given| *given).count();
-        let units =
-            if input.feeding() > 0 { 6_500_000 * (2 + ranges as u64) } else { 300_000 * [1, 3, 9, 27, 81][ranges] };
+        // What an inductance that is not told leaves open is solved for both its ends as well.
+        let own = if source.own_inductance_henry.is_some() { 1 } else { 3 };
+        let units = if input.feeding() > 0 {
+            6_500_000 * (2 + ranges as u64) * own
+        } else {
+            300_000 * [1, 3, 9, 27, 81][ranges]
+        };
         Cost::SMALL.and(Cost { units, bytes: 0 })
     }
 
     fn solve(input: &RaceInput, work: Work) -> Result<Solved, Refused> {
-        let region = Region::of(input);
-        let (low, high) = region.range_a();
-        let at =
-            |prospective_a, slow, before_a| region.run(input, Place { prospective_a, slow, before_a, inside: false });
-        let strongest = at(high, 0.0, input.before_a);
-        let strongest_all =
-            [0.0, 1.0].into_iter().flat_map(|slow| region.before_a.iter().map(move |before| at(high, slow, *before)));
-        let strongest_all = strongest_all.collect();
-        let weakest = at(low, 0.0, input.before_a);
-        let scan = scan::scan(input, &region, work)?;
-        let wiring = wiring::wiring(input, scan.let_through.value());
-        let opening_a = strongest.switch_max_s.map(|time| strongest.seen.high.current_a(input.before_a, time));
-        let clamp = strongest.clamp(input);
-        let link = link::link(input, &region, work)?;
-        Ok(Solved { region, strongest, strongest_all, weakest, scan, wiring, opening_a, clamp, link })
+        let mut solved = Solved::of(input, work)?;
+        let source = &input.source;
+        if input.feeding() == 0 || source.own_inductance_henry.is_some() {
+            return Ok(solved);
+        }
+        let failing = failing(input, &solved);
+        if failing.is_empty() {
+            return Ok(solved);
+        }
+        for own_henry in input.own_henry(source.inductance_max_henry.unwrap_or(source.inductance_henry)) {
+            let mut told = input.clone();
+            told.source.own_inductance_henry = Some(own_henry);
+            let fails = self::failing(&told, &Solved::of(&told, work)?);
+            solved.open.extend(failing.iter().filter(|id| !fails.contains(id)));
+        }
+        Ok(solved)
     }
 
     fn requirements(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
@@ -169,6 +197,13 @@ impl Calculation for Race {
     }
 }
 
+/// The requirements that fail.
+fn failing(input: &RaceInput, solved: &Solved) -> Vec<&'static str> {
+    let mut rows = Ledger::numbers();
+    requirements::requirements(input, solved, &mut rows);
+    rows.rows().iter().filter(|row| row.fails()).map(|row| row.id).collect()
+}
+
 fn contradictions(input: &RaceInput) -> Vec<FieldError> {
     let source = &input.source;
     let (volt, ohm, a2s) = (Unit::Volt, Unit::Ohm, Unit::AmpereSquaredSecond);
@@ -186,6 +221,10 @@ fn contradictions(input: &RaceInput) -> Vec<FieldError> {
     let message = "The largest inductance lies below the smallest.";
     let (given, least) = (source.inductance_max_henry, source.inductance_henry);
     faults.extend(FieldError::below("/source/inductance_max_henry", message, given, least, Unit::Henry));
+    let message = "One string or unit alone has more than the whole loop leaves it.";
+    let most = f64::from(input.strings.count) * source.inductance_max_henry.unwrap_or(least);
+    let given = source.own_inductance_henry.filter(|_| input.feeding() > 0);
+    faults.extend(FieldError::above("/source/own_inductance_henry", message, given, most, Unit::Henry));
     let message = "The lowest current before the fault lies above the one given.";
     faults.extend(FieldError::above("/before_min_a", message, input.before_min_a, input.before_a, Unit::Ampere));
     let message = "The total clearing value lies below the pre-arc value, which is a part of it.";

@@ -5,12 +5,15 @@
 //!            N units in parallel see the path outside u times, R = R_p + u R_x, with its part of the inductance, L to u L:
 //!            u from 1, alone, to 1 + (N − 1) R_p,hi/R_p,lo, the weakest of all; so that L_hi u(R)/R is longest where u is
 //!            just the largest
+//!            inside: of what a feeding one sees, L_f (`strings`), all from the least to the most
 //!            at a prospective current I: V from max(V_lo, I R_lo) to min(V_hi, I R_hi), τ from L_lo I/V to L_hi I/V
 //! Monotony   at one I and τ the course is one, whatever V; against the clamp the current falls slowest at the highest V, and a
 //!            fuse clears least there: V is the highest that L_hi leaves. Of a pack's strings the last one carries most at the
 //!            smallest R_p. Thresholds and filters at their ends: earliest and latest.
 //!            Before: a lower current reaches the threshold later and passes more until then, a higher one melts the fuse
 //!            earlier: the ends, none, and thirds of what flows backwards, where the fuse may melt latest in between
+//! Valid      what drives a fault inside is a voltage of the source: how much passes where it lies among the cells, and less
+//!            drives it, is not judged, as outside it is not beyond the weakest; what a switch may have to break then is
 //! Search     I and τ
 //! Source     Kirchhoff's laws
 //! ```
@@ -24,6 +27,11 @@ use crate::physics::fault_loop::Loop;
 /// Places of the time constant where it is a range.
 const PLACES: u32 = 33;
 
+/// At a place from 0 to 1 between two ends: by ratio, where the lower one is above nothing.
+fn between([low, high]: [f64; 2], place: f64) -> f64 {
+    if low > 0.0 { low * libm::pow(high / low, place) } else { high * place * place }
+}
+
 /// The region of faults.
 #[derive(Clone, Debug)]
 pub(super) struct Region {
@@ -36,6 +44,10 @@ pub(super) struct Region {
     /// How often a unit sees the path outside at most.
     seen_most: f64,
     henry: [f64; 2],
+    /// Of one of several strings or units alone.
+    own_henry: [f64; 2],
+    /// What a fault inside one of them has, as one that feeds it sees it.
+    inside_henry: [f64; 2],
     /// The currents before, A.
     pub before_a: Vec<f64>,
 }
@@ -45,7 +57,7 @@ pub(super) struct Region {
 pub(super) struct Place {
     /// Prospective current of the pack, A.
     pub prospective_a: f64,
-    /// Where its time constant lies, from 0, the shortest, to 1.
+    /// Where its time constant lies, from 0, the shortest, to 1; of one inside its inductance.
     pub slow: f64,
     /// Before, A.
     pub before_a: f64,
@@ -69,13 +81,20 @@ impl Region {
             before_a.extend([1.0, 2.0, 3.0].map(|third| lowest * third / 3.0));
         }
         before_a.dedup();
+        let henry = range(source.inductance_henry, source.inductance_max_henry);
+        let [least, most] = input.own_henry(henry[1]);
+        // What the strings of another unit have in common with each other counts as theirs.
+        let beside = input.strings.count > 1 && input.units_in_parallel > 1;
+        let feeds = if beside { f64::from(input.strings.count) * henry[1] } else { most };
         Self {
             voltage_v: [input.lowest_v(), source.voltage_v],
             pack_ohm,
             external_ohm: [external_least, external_most * seen_most],
             path_ohm: external_least,
             seen_most,
-            henry: range(source.inductance_henry, source.inductance_max_henry),
+            henry,
+            own_henry: [least, most],
+            inside_henry: [if beside { 0.0 } else { least }, feeds + f64::from(input.feeding()) * most],
             before_a,
         }
     }
@@ -107,9 +126,7 @@ impl Region {
         let resistance_ohm = self.slow_ohm(self.ohm());
         let inductance_henry = self.henry[1] * self.seen_times(resistance_ohm);
         let whole = Loop { voltage_v: self.voltage_v[1], resistance_ohm, inductance_henry };
-        let inside = self
-            .seen_inside(input, Loop { inductance_henry: self.henry[1], ..self.strongest() })
-            .and_then(|seen| seen.reverse);
+        let inside = self.seen_inside(input, self.strongest(), 1.0).and_then(|seen| seen.reverse);
         inside.map_or(0.0, |reverse| reverse.time_constant_s()).max(whole.time_constant_s())
     }
 
@@ -135,10 +152,17 @@ impl Region {
         seen.beside_units(input, times, [least, all.min(self.henry[1]).max(least)], self.pack_ohm[1])
     }
 
-    /// The same of a fault inside one of several strings, whose inductance nothing shares.
-    pub fn seen_inside(&self, input: &RaceInput, whole: Loop) -> Option<Seen> {
-        let inductance_henry = whole.inductance_henry.min(self.henry[1]);
-        Seen::inside(input, Loop { inductance_henry, ..whole }, self.of_pack(&whole))
+    /// The same of a fault inside one of several strings, with the inductance at this place of its range.
+    pub fn seen_inside(&self, input: &RaceInput, whole: Loop, slow: f64) -> Option<Seen> {
+        let inductance_henry = between(self.inside_henry, slow);
+        Seen::inside(input, Loop { inductance_henry, ..whole }, self.own_henry, self.of_pack(&whole))
+    }
+
+    /// What all that feed a fault inside one of several strings have together of their own, H.
+    pub fn others_henry(&self, input: &RaceInput) -> [f64; 2] {
+        let feeding = f64::from(input.feeding());
+        // The most is theirs without that of the faulted one.
+        [self.own_henry[0] / feeding, (self.inside_henry[1] - feeding * self.own_henry[1]) / feeding]
     }
 
     /// The least that the pack itself has of the resistance of a loop, Ω.
@@ -157,7 +181,7 @@ impl Region {
         let slow_v = (current * self.slow_ohm(ohm)).clamp(least, most);
         let slow_henry = self.henry[1] * self.seen_times(slow_v / current);
         let (shortest, longest) = (self.henry[0] * current / most, slow_henry * current / slow_v);
-        let tau = if shortest > 0.0 { shortest * libm::pow(longest / shortest, slow) } else { longest * slow * slow };
+        let tau = between([shortest, longest], slow);
         let voltage_v = if tau > shortest { most.min(slow_henry * current / tau).max(slow_v) } else { most };
         Loop { voltage_v, resistance_ohm: voltage_v / current, inductance_henry: tau * voltage_v / current }
     }
@@ -174,9 +198,10 @@ impl Region {
 
     /// Runs the race at a place.
     pub fn run(&self, input: &RaceInput, place: Place) -> Fault {
-        let whole = self.at(place.prospective_a, place.slow);
-        let inside = if place.inside { self.seen_inside(input, whole) } else { None };
-        Fault::run(input, inside.unwrap_or_else(|| self.seen(input, whole)), place.before_a)
+        let inside = || self.seen_inside(input, self.at(place.prospective_a, 0.0), place.slow);
+        let seen = || self.seen(input, self.at(place.prospective_a, place.slow));
+        let seen = if place.inside { inside() } else { None }.unwrap_or_else(seen);
+        Fault::run(input, seen, place.before_a)
     }
 
     /// Runs the races of a fault inside a string that a part of the highest voltage drives, with the least or the most of the
@@ -185,9 +210,9 @@ impl Region {
         let whole = Loop {
             voltage_v: part * self.voltage_v[1],
             resistance_ohm: self.pack_ohm[usize::from(most_ohm)] + self.external_ohm[1],
-            inductance_henry: self.henry[1],
+            ..self.strongest()
         };
-        let seen = self.seen_inside(input, whole);
+        let seen = self.seen_inside(input, whole, 1.0);
         seen.into_iter()
             .flat_map(move |seen| self.before_a.iter().map(move |before_a| Fault::run(input, seen, *before_a)))
     }
@@ -212,15 +237,16 @@ impl Region {
     }
 
     /// Whether faults of one prospective current differ in their time constant.
-    fn wide(&self) -> bool {
+    fn wide(&self, input: &RaceInput) -> bool {
         let ohm = self.ohm();
         self.henry[1] * self.seen_most > self.henry[0]
+            || (input.feeding() > 0 && self.inside_henry[1] > self.inside_henry[0])
             || (self.henry[1] > 0.0 && self.voltage_v[1] > self.voltage_v[0] && ohm[1] > ohm[0])
     }
 
     /// The places of the time constant that are searched.
-    pub fn slow(&self) -> Vec<f64> {
-        if !self.wide() {
+    pub fn slow(&self, input: &RaceInput) -> Vec<f64> {
+        if !self.wide(input) {
             return vec![0.0];
         }
         (0..PLACES).map(|index| f64::from(index) / f64::from(PLACES - 1)).collect()
@@ -232,7 +258,7 @@ impl Region {
         let (low, high) = self.range_a();
         // A range of voltage alone is narrow.
         let narrow = self.ohm()[0] >= self.ohm()[1];
-        let count = if self.wide() || narrow { 33 } else { 160 };
+        let count = if self.wide(input) || narrow { 33 } else { 160 };
         let mut currents: Vec<f64> = log_grid(low, high, count).collect();
         let (threshold_low, threshold_high) = input.thresholds();
         let (fuse, switch) = (&input.fuse, &input.switch);

@@ -12,6 +12,11 @@ use crate::report::kit::capital;
 use crate::work::Work;
 
 impl Solved {
+    /// Takes a requirement: where it fails for some inductance of one string alone and holds for another, it stands open.
+    fn require(&self, to: &mut Ledger, one: Judged, words: impl FnOnce(&Judged) -> Words) {
+        to.require(one.holds_with(self.open.contains(&one.id).then_some("/source/own_inductance_henry")), words);
+    }
+
     /// One fault or a range of them, in a sentence.
     fn place(&self, from_a: f64, to_a: f64) -> String {
         let (weakest, strongest) = self.region.range_a();
@@ -51,7 +56,7 @@ fn breaking(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
         let open = open.filter(|_| must.is_some_and(|must| passes(must, can)));
         let most = must.unwrap_or(0.0);
         let limit = missing.or(open).map_or(Limit::Given(can), Limit::Missing);
-        to.require(Judged::at_most("race.breaking", "/switch/breaking_a", Unit::Ampere, most, limit), |_| {
+        solved.require(to, Judged::at_most("race.breaking", "/switch/breaking_a", Unit::Ampere, most, limit), |_| {
             let never = "it never opens first at any of these faults";
             let note = must.map_or_else(
                 || never.into(),
@@ -85,7 +90,7 @@ fn backwards(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
     let (reverse, can) = (most.unwrap_or(0.0), input.switch.breaking_reverse_a);
     let can = can.map_or(Limit::Missing("/switch/breaking_reverse_a"), Limit::Given);
     let one = Judged::at_most("race.breaking-backwards", "/switch/breaking_reverse_a", Unit::Ampere, reverse, can);
-    to.require(one, |one| {
+    solved.require(to, one, |one| {
         let (told, can) = (ampere(reverse), ampere(one.required.unwrap_or_default()));
         let place = match input.feeding() {
             0 => "short on the pack's side".to_owned(),
@@ -114,7 +119,7 @@ fn fuse(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
     let must = solved.scan.fuse_breaks.value();
     let can = input.fuse.breaking_a.map_or(Limit::Missing("/fuse/breaking_a"), Limit::Given);
     let most = must.unwrap_or(0.0);
-    to.require(Judged::at_most("race.fuse-breaking", "/fuse/breaking_a", Unit::Ampere, most, can), |one| {
+    solved.require(to, Judged::at_most("race.fuse-breaking", "/fuse/breaking_a", Unit::Ampere, most, can), |one| {
         let (most, can) = (ampere(most), ampere(one.required.unwrap_or_default()));
         let failure = format!("The fuse may have to break {most}; it breaks {can}.");
         let note = must.map_or("the switch is always first", |_| "strongest fault at which it may melt");
@@ -122,7 +127,7 @@ fn fuse(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
     });
     let source = input.source.voltage_v;
     let rated = input.fuse.voltage_v.map_or(Limit::Missing("/fuse/voltage_v"), Limit::Given);
-    to.require(Judged::at_most("race.fuse-voltage", "/fuse/voltage_v", Unit::Volt, source, rated), |one| {
+    solved.require(to, Judged::at_most("race.fuse-voltage", "/fuse/voltage_v", Unit::Volt, source, rated), |one| {
         let (rated, source) = (volt(one.required.unwrap_or_default()), volt(source));
         let failure = format!("The fuse clears up to {rated}, the source has {source}: it clears nothing.");
         Words::new("Direct voltage of the fuse", "highest voltage of the source", failure)
@@ -130,7 +135,7 @@ fn fuse(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
     let slowest = solved.region.slowest_s(input);
     let rated = input.fuse.time_constant_s.map_or(Limit::Missing("/fuse/time_constant_s"), Limit::Given);
     let one = Judged::at_most("race.fuse-time-constant", "/fuse/time_constant_s", Unit::Second, slowest, rated);
-    to.require(one, |one| {
+    solved.require(to, one, |one| {
         let (rated, slowest) = (second(one.required.unwrap_or_default()), second(slowest));
         let failure = format!("The clearing values of the fuse hold up to a time constant of {rated}; the loop has {slowest}: how long it arcs is not known.");
         Words::new("Time constant of the fuse", "largest L/R of the loop", failure)
@@ -150,7 +155,7 @@ fn carried(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
             (Judged::at_most("race.carry", "/switch/carry_a", Unit::Ampere, None, limit), 0.0, None)
         }
     };
-    to.require(judged, |one| {
+    solved.require(to, judged, |one| {
         let at = ampere(at);
         let (note, failure) = match (given, one.achieved.map(ampere)) {
             (None, _) => ("peak, and heat until it opens or the fault is over".into(), String::new()),
@@ -178,7 +183,9 @@ fn passed(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
             None => {
                 let ((id, pointer, label, _), most) = (rest, solved.scan.let_through.value());
                 let one = Judged::at_most(id, pointer, Unit::AmpereSquaredSecond, most, Limit::Missing(pointer));
-                to.require(one, |_| Words::new(label, "let-through until the fault is surely over", String::new()));
+                solved.require(to, one, |_| {
+                    Words::new(label, "let-through until the fault is surely over", String::new())
+                });
             }
         }
     }
@@ -188,7 +195,7 @@ type Part = (&'static str, &'static str, &'static str, &'static str);
 
 fn passes_one(input: &RaceInput, solved: &Solved, to: &mut Ledger, (id, pointer, label, part): Part, limit: f64) {
     let (judged, at_a) = solved.scan.let_through.at_most(id, pointer, Unit::AmpereSquaredSecond, limit);
-    to.require(judged, |one| {
+    solved.require(to, judged, |one| {
         let (at, takes) = (ampere(at_a), ampere_squared_second(limit));
         let (note, failure) = match one.achieved {
             Some(a2s) => {
@@ -235,7 +242,7 @@ fn from_link(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
     let limit = missing.map_or_else(|| Limit::Given(input.switch.carry_a.unwrap_or_default()), Limit::Missing);
     let equal = input.switch.carry_s.map(|time| passed.map(|a2s| (a2s / time).sqrt()));
     let carried = equal.map_or(peak, |equal| Some(peak?.max(equal?)));
-    to.require(Judged::at_most("race.link-carry", "/switch/carry_a", Unit::Ampere, carried, limit), |one| {
+    solved.require(to, Judged::at_most("race.link-carry", "/switch/carry_a", Unit::Ampere, carried, limit), |one| {
         let rated = ampere(one.required.unwrap_or_default());
         let others = if input.feeding() > 0 { " and the others" } else { "" };
         let failure = match carried.map(ampere) {
@@ -261,7 +268,7 @@ fn from_link(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
         (("race.link-wiring", "/wiring/area_mm2", "From the link through the wiring", "the wiring"), wiring),
     ] {
         let Some(limit) = limit else { continue };
-        to.require(Judged::at_most(id, pointer, Unit::AmpereSquaredSecond, passed, limit), |_| {
+        solved.require(to, Judged::at_most(id, pointer, Unit::AmpereSquaredSecond, passed, limit), |_| {
             let takes = ampere_squared_second(limit);
             let failure = match passed.map(ampere_squared_second) {
                 Some(passed) => format!("The link capacitor sends {passed} through {part} into a short on the pack's side; it takes {takes}."),
@@ -272,7 +279,7 @@ fn from_link(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
     }
     if link.melts(input) {
         let can = input.fuse.breaking_a.map_or(Limit::Missing("/fuse/breaking_a"), Limit::Given);
-        to.require(Judged::at_most("race.link-fuse", "/fuse/breaking_a", Unit::Ampere, peak, can), |one| {
+        solved.require(to, Judged::at_most("race.link-fuse", "/fuse/breaking_a", Unit::Ampere, peak, can), |one| {
             let can = ampere(one.required.unwrap_or_default());
             let most = peak.map_or_else(|| "a current that nothing bounds".into(), |peak| ampere(peak).to_string());
             let failure = format!("The link capacitor may melt the fuse with {most}; it breaks {can}.");
@@ -288,7 +295,8 @@ fn clamp(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
         if switch.clamp_energy_j.is_some() {
             let limit = Limit::Missing("/switch/clamp_voltage_v");
             let one = Judged::at_most("race.clamp-energy", "/switch/clamp_energy_j", Unit::Joule, None, limit);
-            to.require(one, |_| Words::new("Energy into the clamp", "with what the source adds", String::new()));
+            solved
+                .require(to, one, |_| Words::new("Energy into the clamp", "with what the source adds", String::new()));
         }
         return;
     };
@@ -296,7 +304,7 @@ fn clamp(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
     // At the very voltage of the source the current never ends either.
     let alike = !ends && !passes(source_v, clamp_v);
     let source = (!alike).then_some(source_v);
-    to.require(Judged::at_most("race.clamp", "/switch/clamp_voltage_v", Unit::Volt, source, clamp_v), |_| {
+    solved.require(to, Judged::at_most("race.clamp", "/switch/clamp_voltage_v", Unit::Volt, source, clamp_v), |_| {
         let note = match source {
             Some(_) => "voltage of the source against the clamp",
             None => "as high as the source: the current never ends",
@@ -328,7 +336,7 @@ fn clamp(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
             Limit::Missing("/switch/clamp_energy_j"),
         );
     }
-    to.require(one, |one| {
+    solved.require(to, one, |one| {
         let limit = joule(limit.unwrap_or_default());
         let (note, failure) = match one.achieved.map(joule) {
             Some(energy) => {
@@ -373,7 +381,7 @@ fn order(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
         }
     });
     let Some(judged) = judged.reduce(Judged::worse) else { return };
-    to.require(judged, |judged| {
+    solved.require(to, judged, |judged| {
         let (first, second_s) = (judged.achieved, judged.required);
         let note = match (first, second_s) {
             (Some(_), Some(_)) => "its latest against the other's earliest, strongest fault",
@@ -395,7 +403,7 @@ fn opens(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
     let left = solved.scan.never;
     let none_left = (!left).then_some(0.0);
     let limit = solved.scan.unknown.filter(|_| !left).map_or(Limit::Given(0.0), Limit::Missing);
-    to.require(Judged::at_most("race.opens", "/threshold_a", Unit::Percent, none_left, limit), |_| {
+    solved.require(to, Judged::at_most("race.opens", "/threshold_a", Unit::Percent, none_left, limit), |_| {
         let (note, failure) = if left {
             let nothing = solved.scan.nobody.contains(&NobodyReason::NothingOpens);
             let reason = if nothing { NobodyReason::NothingOpens } else { NobodyReason::BeyondBreaking };
@@ -411,7 +419,7 @@ fn opens(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
         Words::new("Some device opens every fault", note, failure)
     });
     let (before, (low, _)) = (input.before_a.max(0.0), input.thresholds());
-    to.require(Judged::at_most("race.threshold", "/threshold_a", Unit::Ampere, before, low), |_| {
+    solved.require(to, Judged::at_most("race.threshold", "/threshold_a", Unit::Ampere, before, low), |_| {
         let (low, before) = (ampere(low), ampere(before));
         let failure = format!("The threshold, at its lowest {low}, lies below the current before the fault of {before}: it trips in normal operation.");
         let note = "current before the fault, threshold at its lowest";
@@ -423,7 +431,7 @@ fn opens(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
     if let Some((peak, way)) = known.reduce(|most, other| if other.0 > most.0 { other } else { most }) {
         // Of strings that share it unequally the one that carries most.
         let peak = if input.strings.count > 1 { peak * shares(input)[1] } else { peak };
-        to.require(Judged::at_most("race.pack-peak", "/threshold_a", Unit::Ampere, peak, low), |_| {
+        solved.require(to, Judged::at_most("race.pack-peak", "/threshold_a", Unit::Ampere, peak, low), |_| {
             let (low, peak) = (ampere(low), ampere(peak));
             let failure = format!(
                 "The pack itself drives {peak} with its ripple, {way}; the threshold, at its lowest {low}, trips there."

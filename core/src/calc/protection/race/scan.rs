@@ -12,6 +12,7 @@ use super::input::RaceInput;
 use super::output::{NobodyInterval, NobodyReason};
 use super::region::{Place, Region};
 use crate::judge::{Judged, Limit, passes};
+use crate::numeric::where_largest;
 use crate::quantity::Unit;
 use crate::work::{Halt, Work};
 
@@ -165,7 +166,7 @@ const PARTS: [Part; 8] = [
 
 /// All faults.
 pub(super) fn scan(input: &RaceInput, region: &Region, work: Work) -> Result<Scan, Halt> {
-    let (mut scan, slow) = (Scan::default(), region.slow());
+    let (mut scan, slow) = (Scan::default(), region.slow(input));
     for prospective_a in region.currents(input) {
         work.go_on()?;
         for place in region.places(input, &slow, prospective_a) {
@@ -192,22 +193,29 @@ pub(super) fn scan(input: &RaceInput, region: &Region, work: Work) -> Result<Sca
     Ok(scan)
 }
 
-/// What flows backwards through a switch that opens: any part of the voltage may drive it, so that the ends of resistance and
-/// inductance are enough.
+/// What flows backwards through a switch that opens: any part of the voltage may drive it, so that the ends of the resistance
+/// are enough; less inductance lets more flow, and what the clamp takes may be most in between.
 fn backwards(input: &RaceInput, region: &Region, scan: &mut Scan, work: Work) -> Result<(), Halt> {
     if input.feeding() == 0 {
         return Ok(());
     }
     let (low, high) = region.range_a();
-    for (prospective_a, slow) in [(low, 0.0), (low, 1.0), (high, 0.0), (high, 1.0)] {
+    for prospective_a in [low, high] {
         for before_a in &region.before_a {
             work.go_on()?;
-            let place = Place { prospective_a, slow, before_a: *before_a, inside: true };
-            let fault = region.run(input, place);
-            let Some(most) = fault.backwards_a(input) else { continue };
-            scan.backwards.take(Told::Value(most), place);
-            if let Some(energy) = fault.clamped_backwards_j(input, most) {
-                scan.clamp.take(Told::Value(energy), place);
+            let at = |slow: f64| Place { prospective_a, slow, before_a: *before_a, inside: true };
+            let opened = |slow: f64| {
+                let fault = region.run(input, at(slow));
+                fault.backwards_a(input).map(|most| (most, fault.clamped_backwards_j(input, most)))
+            };
+            let energy = |slow: f64| opened(slow).and_then(|(_, energy)| energy).unwrap_or(0.0);
+            let worst = where_largest(0.0, 1.0, &[], energy);
+            for slow in [0.0, 1.0, worst] {
+                let Some((most, energy)) = opened(slow) else { continue };
+                scan.backwards.take(Told::Value(most), at(slow));
+                if let Some(energy) = energy {
+                    scan.clamp.take(Told::Value(energy), at(slow));
+                }
             }
         }
     }
@@ -218,7 +226,7 @@ fn backwards(input: &RaceInput, region: &Region, scan: &mut Scan, work: Work) ->
 fn climb(input: &RaceInput, region: &Region, start: (f64, Place), (worst, value): Part, scan: &mut Scan) {
     let (low, high) = region.range_a();
     let (mut best, mut place) = start;
-    let (mut step, mut aside) = (0.03, if region.slow().len() > 1 { 0.03 } else { 0.0 });
+    let (mut step, mut aside) = (0.03, if region.slow(input).len() > 1 { 0.03 } else { 0.0 });
     let mut tries = 0;
     while step > 1e-7 && tries < TRIES {
         tries += 1;
@@ -252,7 +260,7 @@ pub(super) fn nobody(input: &RaceInput, region: &Region, scan: &Scan, work: Work
         return Ok(Vec::new());
     }
     // A picture: no verdict rests on it.
-    let slow: Vec<f64> = region.slow().into_iter().step_by(8).collect();
+    let slow: Vec<f64> = region.slow(input).into_iter().step_by(8).collect();
     let reason = |prospective_a: f64| {
         let places = region.places(input, &slow, prospective_a);
         places.filter_map(|place| region.run(input, place).nobody(input)).min()

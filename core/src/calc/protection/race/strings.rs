@@ -9,9 +9,13 @@
 //!            the last to open, its inductance in common: the others, k of them, hold V_c against it while R_B i_B > V_c, so
 //!            that it takes i_B = (I + k V_c/R)/(1 + k R_B/R) of the sum I, all of it where they are out; the largest over k,
 //!            with I ≤ (k + 1) V_c/R_B where others are out already
+//!            a fault inside: each of the k that feed it has L_s of its own, and of that of the faulted one x from 0 to 1 is
+//!            shared: L_f = L_s (1 + k x) as a feeding one sees it, L_f/k of the sum, L_f/k + L_s (1 − 1/k) of one alone
+//!            the inductance of one string alone: L, all in common, to L + L_s (1 − 1/n)
 //!            units in parallel are as many times n strings, which make R_p over their number; of a short on the bus a unit sees
 //!            the path outside u times, R_p + u R_x, and once it is alone: V/(R_p + R_x); the sum of all is I u
-//! Symbols    n strings, R_p [Ω] pack, R_x [Ω] short, s [1] spread, V_c [V] clamp, R_B, R [Ω] of the last string, the others
+//! Symbols    n strings, L_s [H] of one alone, from 0 to n L where it is not told, R_p [Ω] pack, R_x [Ω] short, s [1] spread,
+//!            V_c [V] clamp, R_B, R [Ω] of the last string, the others
 //! Valid      sharing by resistance from the beginning on, where it comes about with the strings' time constant; where the
 //!            inductance lies is not asked: all in common and all in the strings, whichever is worse
 //! Source     Kirchhoff's laws
@@ -46,8 +50,10 @@ pub(super) struct Seen {
     pub high: Loop,
     /// Of the string that carries on alone.
     pub alone: Loop,
-    /// The same with the most inductance that it may have then: its current falls slowest.
+    /// The same with the most inductance that it may have then in common with the others, into which their current goes.
     pub falls: Loop,
+    /// The same with the most of its own: no current of others goes into it, and its own falls slowest.
+    pub own: Loop,
     /// Of the string with the fault inside, fed by the others; none of a fault outside.
     pub reverse: Option<Loop>,
     /// Whether strings share the path outside, so that what one leaves goes into the others.
@@ -68,16 +74,18 @@ impl Seen {
         if input.strings.count < 2 {
             let (low, high, alone, string_ohm) = (whole, whole, whole, [pack_ohm; 2]);
             let (reverse, shared, carrying, times) = (None, false, 1, 1.0);
-            let falls = alone;
-            return Self { low, high, alone, falls, reverse, shared, whole, carrying, times, string_ohm };
+            let (falls, own) = (alone, alone);
+            return Self { low, high, alone, falls, own, reverse, shared, whole, carrying, times, string_ohm };
         }
         let [least, most] = shares(input);
         let alone = Loop { resistance_ohm: whole.resistance_ohm - pack_ohm + pack_ohm / most, ..whole };
+        let own_henry = input.own_henry(whole.inductance_henry)[1] * (1.0 - 1.0 / f64::from(input.strings.count));
         Self {
             low: whole.part(least),
             high: whole.part(most),
             alone,
             falls: alone,
+            own: Loop { inductance_henry: whole.inductance_henry + own_henry, ..alone },
             reverse: None,
             shared: true,
             whole,
@@ -91,36 +99,45 @@ impl Seen {
     /// and the most inductance that may be left; the resistance of a unit is this at most.
     #[must_use]
     pub fn beside_units(self, input: &RaceInput, times: f64, [least, most]: [f64; 2], pack_most_ohm: f64) -> Self {
-        let [own, other] = self.string_ohm;
-        let outside = (self.alone.resistance_ohm - own).max(0.0);
-        let alone = Loop { resistance_ohm: own + outside / times, inductance_henry: least, ..self.alone };
+        let [own_ohm, other_ohm] = self.string_ohm;
+        let outside = (self.alone.resistance_ohm - own_ohm).max(0.0);
+        let alone = Loop { resistance_ohm: own_ohm + outside / times, inductance_henry: least, ..self.alone };
         let falls = Loop { inductance_henry: most, ..alone };
-        let most = if input.strings.count > 1 { pack_most_ohm / shares(input)[0] } else { pack_most_ohm };
+        let own_henry = self.own.inductance_henry - self.alone.inductance_henry;
+        let own = Loop { inductance_henry: most + own_henry, ..alone };
+        let pack_ohm = if input.strings.count > 1 { pack_most_ohm / shares(input)[0] } else { pack_most_ohm };
         Self {
             alone,
             falls,
+            own,
             shared: true,
             carrying: input.strings.count * input.units_in_parallel,
             times,
-            string_ohm: [own, other.max(most)],
+            string_ohm: [own_ohm, other_ohm.max(pack_ohm)],
             ..self
         }
     }
 
-    /// Of a fault inside a string, fed by the others through nothing but themselves; none where nothing else feeds it.
-    pub fn inside(input: &RaceInput, whole: Loop, pack_ohm: f64) -> Option<Self> {
+    /// Of a fault inside a string, fed by the others through nothing but themselves; none where nothing else feeds it. The
+    /// inductance is that which one of those sees, where one alone has of its own this, at least and at most.
+    pub fn inside(input: &RaceInput, whole: Loop, own_henry: [f64; 2], pack_ohm: f64) -> Option<Self> {
         if input.feeding() == 0 {
             return None;
         }
+        let feeding = f64::from(input.feeding());
+        let seen = whole.inductance_henry;
+        let [fewest, all] = [own_henry[0].max(seen / (feeding + 1.0)), own_henry[1].min(seen)]
+            .map(|own| seen / feeding + own.min(seen) * (1.0 - 1.0 / feeding));
         let [least, most] = shares_of(input, input.feeding());
         let pack_ohm = pack_ohm / f64::from(input.units_in_parallel);
         let through = |resistance_ohm: f64| Loop { resistance_ohm, ..whole };
         let string_ohm = [pack_ohm / most, pack_ohm / least];
         let [high, low] = string_ohm.map(through);
-        let reverse = Some(through(pack_ohm / (1.0 - least)));
-        let (alone, whole, carrying) = (high, through(pack_ohm), input.feeding());
-        let falls = alone;
-        Some(Self { low, high, alone, falls, reverse, shared: false, whole, carrying, times: 1.0, string_ohm })
+        let reverse = Loop { inductance_henry: seen / feeding, ..through(pack_ohm / (1.0 - least)) };
+        let [alone, falls] = [fewest.min(all), all.max(fewest)].map(|henry| Loop { inductance_henry: henry, ..high });
+        let (whole, carrying, shared) = (reverse, input.feeding(), input.feeding() > 1);
+        let (own, reverse) = (falls, Some(reverse));
+        Some(Self { low, high, alone, falls, own, reverse, shared, whole, carrying, times: 1.0, string_ohm })
     }
 
     /// The most that an inductance in common drives into the last string when the others open, A: of this current of the
