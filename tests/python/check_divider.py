@@ -7,7 +7,7 @@ import scipy.constants
 import scipy.integrate
 import scipy.optimize
 
-from harness import check, hunt
+from harness import changed, check, examples, fetch, hunt
 
 DIVIDERS = (
     {},
@@ -205,6 +205,23 @@ def drawn_divider(random):
     }
     if random.random() < 0.5:
         case["transient_v"] = top * float(random.uniform(1.0, 1.5))
+    return case if random.random() < 0.3 else just_enough(random, case)
+
+
+def just_enough(random, case):
+    """The same with ratings a ten-thousandth above what is told of one of the stresses, by voltage or by power."""
+    kinds = ["unequal", "lower"] + ["one-short"] * (case["upper.count"] > 1)
+    kind, by_power = str(random.choice(kinds)), bool(random.random() < 0.6)
+    part = "lower" if kind == "lower" else "upper"
+    case |= {f"{part}.max_working_v": 1e5, f"{part}.rated_power_w": 1e3, "ambient_degc": min(case["ambient_degc"], 65.0)}
+    # An element that may lose more is less warm.
+    for _ in range(12):
+        ladder = fetch("/api/v1/divider", changed(examples()["/api/v1/divider"], case))["result"]["stress"]["ladder"]
+        (row,) = (row for row in ladder if row["id"] == kind)
+        if not by_power:
+            case[f"{part}.max_working_v"] = max(row["element_v"] * (1.0 + 1e-4), 1.0 if part == "upper" else 0.01)
+            break
+        case[f"{part}.rated_power_w"] = max(row["power_w"] * (1.0 + 1e-4), 1e-3)
     return case
 
 
@@ -226,6 +243,51 @@ def divider_corners(given, result, random):
     def sign():
         return float(random.choice([-1.0, 1.0]))
 
+    heat = [(part["zero_power_degc"] - part["derate_from_degc"]) / part["rated_power_w"] for part in (upper, lower)]
+    per_volt = upper["voltage_coefficient_ppm_per_v"] * 1e-6, lower["voltage_coefficient_ppm_per_v"] * 1e-6
+
+    def stressed(ohm, foot, signs, below, trial):
+        """Parts drift apart as their tolerance goes, and together; each is moved by its own heat and voltage; what follows is at
+        an end, a leakage is there or not, the bias current runs either way. Gives voltages and resistances of the elements."""
+        away = given["ambient_degc"] - given["calibration_degc"]
+        load_sign, leaks, shared, bias = sign(), random.random() < 0.7, sign(), sign()
+        if trial < 32:
+            load_sign, shared, leaks, bias = below, 1.0 if trial & 4 else -1.0, bool(trial & 8), below
+            load_sign = -load_sign if trial & 16 else load_sign
+        if upper["drift_by"] == "tracking":
+            half = 0.5 * upper["tcr_tracking_ppm_per_k"]
+            bound = min(max(part["tcr_ppm_per_k"] - half, 0.0) for part in (upper, lower))
+            slopes = [shared * bound * away + signs * min(half, upper["tcr_ppm_per_k"]) * abs(away),
+                      shared * bound * away + below * min(half, lower["tcr_ppm_per_k"]) * abs(away)]
+        else:
+            slopes = [signs * upper["tcr_ppm_per_k"] * abs(away), below * lower["tcr_ppm_per_k"] * abs(away)]
+        slopes = [one * 1e-6 for one in slopes]
+        own = [shared * part["tcr_ppm_per_k"] * 1e-6 for part in (upper, lower)]
+        follows = load * (1.0 + load_sign * given["load_tolerance_percent"] / 100.0)
+        leak = (*leak_ends, given["leakage_ohm"]) if leaks else None
+
+        def settled(left, volt):
+            left = list(left)
+            start = numpy.append(ohm[left] * (1.0 + slopes[0][left]), foot * (1.0 + slopes[1]) * lower["count"])
+            # The leakage over one element lies beside the first of the chain: the one that is high comes last.
+            chain = numpy.append(start[:-1][::-1], start[-1])
+            ends = leak and (0, 1 if leak[1] == 1 else len(left), leak[2])
+            now = chain
+            for _ in range(4):
+                at = nodes(now, volt, follows, ends, bias * given["bias_current_a"])
+                drops = at[:-1] - at[1:]
+                drops[-1] /= lower["count"]
+                part = numpy.append(now[:-1], now[-1] / lower["count"])
+                tcr = numpy.append(numpy.full(len(left), own[0]), own[1])
+                k_per_w = numpy.append(numpy.full(len(left), heat[0]), heat[1])
+                bend = numpy.append(numpy.full(len(left), per_volt[0]), per_volt[1])
+                now = chain * (1.0 + tcr * k_per_w * drops**2 / part) * (1.0 + bend * drops)
+            part = numpy.append(now[:-1], now[-1] / lower["count"])
+            pairs = list(zip(drops, part))
+            return pairs[:-1], pairs[-1]
+
+        return settled
+
     worst = dict.fromkeys(("unequal", "one-short", "surge", "lower", "range", "insulation", "leakage"), 0.0)
     distance = abs(given["ambient_degc"] - given["calibration_degc"])
     nominal = nodes(strings(given), 1.0, load)[-2]
@@ -233,10 +295,10 @@ def divider_corners(given, result, random):
         # Every element at an end of its tolerance and its drift; the first trials are the structured ones.
         signs = numpy.array([sign() for _ in range(count)])
         below = sign()
-        if trial < 4:
-            signs = numpy.full(count, 1.0 if trial in (0, 3) else -1.0)
-            signs[0] = 1.0 if trial < 2 else signs[0]
-            below = [-1.0, 1.0, 1.0, -1.0][trial]
+        if trial < 32:
+            signs = numpy.full(count, 1.0 if trial % 4 in (0, 3) else -1.0)
+            signs[0] = 1.0 if trial % 4 < 2 else signs[0]
+            below = [-1.0, 1.0, 1.0, -1.0][trial % 4]
         new = 1.0 + signs * upper["tolerance_percent"] / 100.0
         aged = new * (1.0 + signs * upper["life_drift_percent"] / 100.0)
         ohm = upper["resistance_ohm"] * aged
@@ -245,17 +307,17 @@ def divider_corners(given, result, random):
         # What follows sits across the whole lower string, which is one resistance to the nodes above it.
         at = nodes([*ohm, foot * lower["count"]], top, load)
         drops = at[:-1] - at[1:]
-        worst["unequal"] = max(worst["unequal"], *(stress(upper, v, r) for v, r in zip(drops[:count], ohm)))
-        worst["lower"] = max(worst["lower"], stress(lower, drops[-1] / lower["count"], foot))
+        settled = stressed(ohm, foot, signs, below, trial)
+        worst["unequal"] = max(worst["unequal"], *(stress(upper, v, r) for v, r in settled(range(count), top)[0]))
+        worst["lower"] = max(worst["lower"], stress(lower, *settled(range(count), top)[1]))
         if count > 1:
-            short = int(random.integers(count))
-            left = numpy.delete(ohm, short)
-            seen = nodes([*left, foot * lower["count"]], top, load)
-            rest = (seen[:-1] - seen[1:])[: count - 1]
-            worst["one-short"] = max(worst["one-short"], *(stress(upper, v, r) for v, r in zip(rest, left)))
+            short = int(random.integers(count)) if trial >= 32 else count - 1
+            left = [index for index in range(count) if index != short]
+            worst["one-short"] = max(worst["one-short"], *(stress(upper, v, r) for v, r in settled(left, top)[0]))
         if "transient_v" in given:
             limit = upper.get("overload_v", upper["max_working_v"])
-            worst["surge"] = max(worst["surge"], float(drops[:count].max()) / top * given["transient_v"] / limit)
+            on_each = [v for v, _ in settled(range(count), given["transient_v"])[0]]
+            worst["surge"] = max(worst["surge"], max(on_each) / limit)
         strung = (sum(ohm) + 1.0 / (1.0 / (foot * lower["count"]) + 1.0 / load)) / given["strings"]
         together = 1.0 / (1.0 / strung + 1.0 / given["pack_insulation_ohm"])
         worst["insulation"] = max(worst["insulation"], given["insulation_requirement_ohm_per_v"] * top / together)
@@ -272,8 +334,6 @@ def divider_corners(given, result, random):
             together = -1.0 if upper["drift_by"] == "tracking" else 1.0
             slope_up, slope_low = -abs(slope_up), together * abs(slope_low)
         away = math.copysign(distance, given["ambient_degc"] - given["calibration_degc"])
-        heat = [(part["zero_power_degc"] - part["derate_from_degc"]) / part["rated_power_w"] for part in (upper, lower)]
-        per_volt = upper["voltage_coefficient_ppm_per_v"] * 1e-6, lower["voltage_coefficient_ppm_per_v"] * 1e-6
         hot = ohm * (1.0 + slope_up * away)
         hot = hot * (1.0 + slope_up * heat[0] * drops[:count] ** 2 / ohm) * (1.0 + per_volt[0] * drops[:count])
         each = drops[-1] / lower["count"]

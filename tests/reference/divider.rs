@@ -121,19 +121,32 @@ fn stress_of_the_elements() {
 /// 140.18 V; the upper string takes most of the voltage with its 0.8 % up and the 0.2 % of the lower part down.
 #[test]
 fn unequal_sharing_of_one_high_element() {
-    // Over the 60 K to its ambient any two parts drift apart by 40 ppm/K at most: 1,200 ppm each way.
-    let (upper, lower) = (4.08e6 * 1.0092, 8060.0 * 0.9968);
-    let on_string = 831.6 * upper / (upper + lower);
-    holds(rung(&car(&[]), "unequal", "element_v"), on_string * 1.0092 / (1.0092 + 5.0 * 0.9908), 1e-9);
+    // Own heat and voltage move each string besides: 138.33 V and 340 K/W are 9.567 K of an upper element, 1.64 V and 850 K/W
+    // 0.283 K of the lower one. The bias current of 20 nA takes a little off the output, through 8060 Ω and the share of the
+    // drift that both strings have in common.
+    let on_string = |upper_ppm: f64, up: f64, down: f64, shared: f64| {
+        let (on, below) = (831.6 * 4.08e6 / 4_088_060.0 / 6.0, 831.6 * 8060.0 / 4_088_060.0);
+        let up = up + 1e-6 * (upper_ppm * 340.0 * on * on / 680e3 + 5.0 * on);
+        let down = down - 25e-6 * 850.0 * below * below / 8060.0;
+        let (upper, lower) = (4.08e6 * up, 8060.0 * down);
+        831.6 * upper / (upper + lower) + 20e-9 * upper * lower / (upper + lower) * (1.0 + shared)
+    };
+    // Over the 60 K to its ambient any two parts drift apart by 40 ppm/K at most: 1,200 ppm each way; 30 ppm/K they may share.
+    let on_string_v = on_string(50.0, 1.0092, 0.9968, 1.8e-3);
+    holds(rung(&car(&[]), "unequal", "element_v"), on_string_v * 1.0092 / (1.0092 + 5.0 * 0.9908), 1e-9);
+    // A leakage of 1 MΩ over one of the others takes the more of it the more its resistance has drifted up with all.
+    let leaking = car(&[("/leakage_ohm", json!(1e6)), ("/leakage_path", json!("element"))]);
+    let low = 680e3 * 0.9908 * 1.0018;
+    let rest = 4.0 * 0.9908 + 0.9908 * 1e6 / (1e6 + low);
+    holds(rung(&leaking, "unequal", "element_v"), on_string_v * 1.0092 / (1.0092 + rest), 1e-9);
     // By coefficients of 100 ppm/K each: 6,000 ppm each way, of the lower part 25 ppm/K.
     let apart = car(&[
         ("/upper/drift_by", json!("absolute")),
         ("/upper/tcr_ppm_per_k", json!(100.0)),
         ("/lower/tcr_ppm_per_k", json!(25.0)),
     ]);
-    let (upper, lower) = (4.08e6 * 1.014, 8060.0 * 0.9965);
-    let on_string = 831.6 * upper / (upper + lower);
-    holds(rung(&apart, "unequal", "element_v"), on_string * 1.014 / (1.014 + 5.0 * 0.986), 1e-9);
+    let on_string_v = on_string(100.0, 1.014, 0.9965, 0.0);
+    holds(rung(&apart, "unequal", "element_v"), on_string_v * 1.014 / (1.014 + 5.0 * 0.986), 1e-9);
 }
 
 /// By hand: one short reads × 4088060/3408060 = 1.199527. Script: × 1.3317 for four elements; one element: nothing left.

@@ -44,7 +44,7 @@ pub use output::{
     DividerInsulation, DividerLeakage, DividerLoad, DividerOutput, DividerRatio, DividerStress, DividerTolerance,
 };
 pub use requirements::{second_element, single_element, whole_percent};
-pub use solve::{at_distance, bend, temperature_error};
+pub use solve::{Leak, at_distance, bend, temperature_error};
 pub use view::voltage_care;
 
 /// The calculation.

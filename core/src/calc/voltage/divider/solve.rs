@@ -10,7 +10,7 @@ use super::output::{
     DividerHeating, DividerInsulation, DividerLeakage, DividerLoad, DividerOutput, DividerRatio, DividerStress,
     DividerTolerance,
 };
-use super::stress::{ElementCount, Elements, ladder, most_on_upper, one_short};
+use super::stress::{Around, ElementCount, Elements, MOST_APART, ladder};
 use crate::constant::{DAY_H, HOUR_S};
 use crate::judge::passes;
 use crate::physics::network::{Network, loading, parallel, string_limit};
@@ -24,26 +24,51 @@ pub fn bend(net: Network, upper: &Upper, lower: &Lower) -> f64 {
     net.to_lower() * on_lower + net.to_upper() * on_upper
 }
 
-/// An element that may be nothing at all is no element.
-const MOST_APART: f64 = 0.99;
-
 /// Upper and lower elements over a distance of temperature, which widens tolerance and drift over life: by tracking any two
-/// of them part by no more than the limit, half of it each way.
-pub fn at_distance(upper: &Upper, lower: &Lower, distance_k: f64) -> [Elements; 2] {
+/// of them part by no more than the limit, half of it each way, and what is left of their coefficients they share.
+pub fn at_distance(upper: &Upper, lower: &Lower, distance_k: f64, leak: Leak) -> [Elements; 2] {
+    let (absolute, half) = ([upper.tcr_ppm_per_k, lower.tcr_ppm_per_k], tracking(upper, lower) / 2.0);
     let ppm = match upper.drift_by {
-        DriftBy::Tracking => [tracking(upper, lower) / 2.0; 2],
-        DriftBy::Absolute => [upper.tcr_ppm_per_k, lower.tcr_ppm_per_k],
+        DriftBy::Tracking => absolute.map(|ppm| [half, (ppm - half).max(0.0)]),
+        DriftBy::Absolute => absolute.map(|ppm| [ppm, 0.0]),
     };
-    let wider = |elements: Elements, ppm: f64| {
-        let tolerance = (elements.tolerance + ppm * 1e-6 * distance_k).min(MOST_APART);
-        Elements { tolerance, ..elements }
+    let wider = |elements: Elements, ppm: [f64; 2]| {
+        let [apart, common] = ppm.map(|ppm| ppm * 1e-6 * distance_k);
+        let tolerance = (elements.tolerance + apart).min(MOST_APART);
+        Elements { tolerance, common: common.min(MOST_APART), ..elements }
     };
-    [wider(upper.elements(), ppm[0]), wider(lower.elements(), ppm[1])]
+    let leak_ohm = leak.over(LeakagePath::Element);
+    [Elements { leak_ohm, ..wider(upper.elements(), ppm[0]) }, wider(lower.elements(), ppm[1])]
+}
+
+/// A surface leakage beside the upper string: its least, and where it runs.
+#[derive(Clone, Copy, Debug)]
+pub struct Leak(pub Option<f64>, pub LeakagePath);
+
+impl Leak {
+    /// Its resistance over that path, Ω; infinite where it runs elsewhere, or nobody gave it.
+    pub fn over(self, path: LeakagePath) -> f64 {
+        self.0.filter(|_| self.1 == path).unwrap_or(f64::INFINITY)
+    }
 }
 
 /// The elements as they share the voltage.
 pub(super) fn stressed(input: &DividerInput) -> [Elements; 2] {
-    at_distance(&input.upper, &input.lower, (input.ambient_degc - input.calibration_degc).abs())
+    let distance_k = (input.ambient_degc - input.calibration_degc).abs();
+    at_distance(&input.upper, &input.lower, distance_k, leak(input))
+}
+
+const fn leak(input: &DividerInput) -> Leak {
+    Leak(input.leakage_ohm, input.leakage_path)
+}
+
+fn around(input: &DividerInput, net: Network) -> Around {
+    Around {
+        net,
+        load_tolerance: input.load_tolerance_percent / 100.0,
+        bias_a: input.bias_current_a,
+        leak_ohm: leak(input).over(LeakagePath::Whole),
+    }
 }
 
 /// Half-widths of the changes of upper and lower string with temperature, relative per kelvin: by tracking the whole
@@ -169,7 +194,7 @@ fn stress(input: &DividerInput, net: Network) -> DividerStress {
     let limit_v = upper.limit_v(ambient);
     let surge = input.transient_v.map(|transient| (transient, upper.overload_v));
     DividerStress {
-        ladder: ladder(&upper, &lower, net, v, input.transient_v, ambient),
+        ladder: ladder(&upper, &lower, &around(input, net), v, input.transient_v, ambient),
         limit_v,
         power_limited_v: upper.power_limited_v(ambient),
         derated_power_w: upper.derated_power_w(ambient),
@@ -332,7 +357,8 @@ fn insulation(input: &DividerInput, net: Network) -> DividerInsulation {
 
 fn fold(input: &DividerInput, net: Network, open_v: Option<f64>) -> Fold {
     let [upper, lower] = stressed(input);
-    let most = |net: Network| most_on_upper(&upper, &lower, net, input.input_max_v);
+    let around = around(input, net);
+    let most = |around: Around| around.most_on_upper(&upper, &lower, input.input_max_v);
     Fold {
         elements: upper,
         per_row: input.layout.elements_per_row,
@@ -340,8 +366,8 @@ fn fold(input: &DividerInput, net: Network, open_v: Option<f64>) -> Fold {
         row_gap_mm: input.layout.row_gap_mm,
         bypass_mm: input.layout.bypass_mm,
         mm_per_v: input.layout.creepage_mm_per_v,
-        string_v: most(net),
-        one_short_v: most(one_short(&upper, net)),
+        string_v: most(around),
+        one_short_v: most(around.one_short(&upper)),
         open_v,
     }
 }

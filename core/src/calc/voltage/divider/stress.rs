@@ -9,7 +9,11 @@
 //!            V_i²/(R (1 + t)), or (V/n)²/(R (1 − t)) when all are low, whichever is more; the limit is then V_i √(P_d/P_i)
 //!            count n ≥ max(⌈V/(L d)⌉, ⌈V/L⌉ + 1, ⌈V_surge/L_o⌉): L the element's limit, d the derating limit, L_o overload;
 //!            the + 1 keeps the rest inside their limit after one short; critical resistance V_w²/P_d
-//! Symbols    t tolerance and drift over life and temperature together, relative
+//!            a leakage over one of the rest leaves g = R_lk/(R_lk + R (1 − t)) of it, in place of 1
+//!            losses at R (1 − c − h), h = a ΔT + v V_i of its own heat and voltage, by which the strings part, too; what
+//!            follows at its least where the upper string has most of the voltage, at its most for the lower part
+//! Symbols    t tolerance and drift over life and temperature together, relative; c drift that all parts share; a, v
+//!            coefficients
 //! Valid      equal nominal values; steady voltage; surge shorter than the thermal time of the element
 //! Source     Ohm's and Joule's law; linear derating in the style of IEC 60115-1 (shape from memory);
 //!            80 % of the rated voltage: common practice, no source
@@ -18,7 +22,10 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::physics::network::Network;
+use crate::physics::network::{Network, parallel};
+
+/// An element that may be nothing at all is no element.
+pub(super) const MOST_APART: f64 = 0.99;
 
 /// One string of equal elements and its ratings.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -29,6 +36,14 @@ pub struct Elements {
     pub resistance_ohm: f64,
     /// Half-width of tolerance and drift together, relative.
     pub tolerance: f64,
+    /// Half-width of the drift that all parts of the divider share, relative.
+    pub common: f64,
+    /// Temperature coefficient, 1/K.
+    pub tcr_per_k: f64,
+    /// Voltage coefficient as a magnitude, 1/V.
+    pub bend_per_v: f64,
+    /// Least leakage over one of them, Ω; infinite without one.
+    pub leak_ohm: f64,
     /// Rated working voltage of each, V.
     pub max_working_v: f64,
     /// Overload voltage of each, V.
@@ -108,16 +123,31 @@ impl Elements {
     /// Share of the voltage of `left` elements on so many of them that are high while the rest is low.
     pub fn share_of(&self, high: f64, left: f64) -> f64 {
         let t = self.tolerance;
-        high * (1.0 + t) / (high * (1.0 + t) + (left - high) * (1.0 - t))
+        high * (1.0 + t) / (high * (1.0 + t) + (left - high - self.leaks(left - high)) * (1.0 - t))
+    }
+
+    /// What a leakage over one of so many takes of that one, of its resistance.
+    pub fn leaks(&self, of: f64) -> f64 {
+        let ohm = self.resistance_ohm * (1.0 - self.tolerance) * (1.0 + self.common);
+        if of >= 1.0 { ohm / (ohm + self.leak_ohm) } else { 0.0 }
+    }
+
+    /// By how much its own heat and voltage move an element at most, relative.
+    fn moves(&self, element_v: f64) -> f64 {
+        let loss_w = element_v * element_v / self.resistance_ohm;
+        (self.tcr_per_k * loss_w * self.thermal_resistance_k_per_w() + self.bend_per_v * element_v).min(MOST_APART)
     }
 
     /// The worst element of `left` that share a voltage unequally: its voltage, and the loss of the one that loses most.
     fn worst(&self, on_string_v: f64, left: f64) -> (f64, f64) {
         let element_v = on_string_v * self.unequal_share(left);
         let (high, low) = (1.0 + self.tolerance, 1.0 - self.tolerance);
-        let one_high = element_v * element_v / (self.resistance_ohm * high);
-        let all_low = (on_string_v / left).powi(2) / (self.resistance_ohm * low);
-        (element_v, one_high.max(all_low))
+        let loss_w = |volt: f64, part: f64| {
+            let moved = (1.0 - self.common - self.moves(volt)).max(1.0 - MOST_APART);
+            volt * volt / (self.resistance_ohm * part * moved)
+        };
+        let all_low = loss_w(on_string_v / (left - self.leaks(left - 1.0)), low);
+        (element_v, loss_w(element_v, high).max(all_low))
     }
 
     /// A case of unequal shares against working voltage and allowed power.
@@ -159,47 +189,87 @@ impl Elements {
     }
 }
 
-/// The ratio with the upper string high and the lower part low, or the other way.
-fn off(upper: &Elements, lower: &Elements, net: Network, sign: f64) -> f64 {
-    net.ratio() * (1.0 + net.ratio_error(sign * upper.tolerance, -sign * lower.tolerance))
+/// What the strings are built into.
+#[derive(Clone, Copy, Debug)]
+pub struct Around {
+    /// Strings and load.
+    pub net: Network,
+    /// Half-width of the load, relative.
+    pub load_tolerance: f64,
+    /// Bias current of what follows, either way, A.
+    pub bias_a: f64,
+    /// Least leakage over the whole upper string, Ω; infinite without one.
+    pub leak_ohm: f64,
 }
 
-/// The most that the upper string takes of a voltage: where the lower part takes least.
-pub fn most_on_upper(upper: &Elements, lower: &Elements, net: Network, voltage_v: f64) -> f64 {
-    voltage_v * (1.0 - off(upper, lower, net, 1.0))
-}
+impl Around {
+    /// The same with one upper element short.
+    #[must_use]
+    pub fn one_short(self, upper: &Elements) -> Self {
+        let upper_ohm = self.net.upper_ohm * (upper.n() - 1.0) / upper.n();
+        Self { net: Network { upper_ohm, ..self.net }, ..self }
+    }
 
-/// The strings with one upper element short.
-pub fn one_short(upper: &Elements, net: Network) -> Network {
-    Network { upper_ohm: net.upper_ohm * (upper.n() - 1.0) / upper.n(), ..net }
+    /// Upper string, lower string and load as they are, with the upper string off by this sign and the lower part by the
+    /// other one. What all parts share counts against a load and a leakage that do not share it.
+    fn moved(&self, upper: &Elements, lower: &Elements, voltage_v: f64, sign: f64) -> (Network, f64) {
+        let on_lower = voltage_v * self.net.ratio();
+        let moves = [(upper, voltage_v - on_lower), (lower, on_lower)]
+            .map(|(part, on)| (part.tolerance + part.moves(on / part.n())).min(MOST_APART));
+        let shared = upper.common.max(lower.common).min(MOST_APART);
+        let string = self.net.upper_ohm * (1.0 + sign * moves[0]);
+        let (upper_ohm, load_ohm) = if sign > 0.0 {
+            (string, self.net.load_ohm * (1.0 - self.load_tolerance) / (1.0 + shared))
+        } else {
+            let left = 1.0 - upper.leaks(upper.n()) / upper.n();
+            (
+                parallel(string * left, self.leak_ohm / (1.0 + shared)),
+                self.net.load_ohm * (1.0 + self.load_tolerance) / (1.0 - shared),
+            )
+        };
+        let net = Network { upper_ohm, lower_ohm: self.net.lower_ohm * (1.0 - sign * moves[1]), load_ohm };
+        (net, self.bias_a * net.source_loaded_ohm() * (1.0 + shared))
+    }
+
+    /// The most that the upper string takes of a voltage: where the lower part takes least.
+    pub fn most_on_upper(&self, upper: &Elements, lower: &Elements, voltage_v: f64) -> f64 {
+        let (net, by_bias_v) = self.moved(upper, lower, voltage_v, 1.0);
+        voltage_v * (1.0 - net.ratio()) + by_bias_v
+    }
+
+    /// The most that the lower part takes.
+    fn most_on_lower(&self, upper: &Elements, lower: &Elements, voltage_v: f64) -> f64 {
+        let (net, by_bias_v) = self.moved(upper, lower, voltage_v, -1.0);
+        voltage_v * net.ratio() + by_bias_v
+    }
 }
 
 /// Every case of stress: normal, unequal sharing, one short, transient, and the lower element.
 pub fn ladder(
     upper: &Elements,
     lower: &Elements,
-    net: Network,
+    around: &Around,
     voltage_v: f64,
     transient_v: Option<f64>,
     ambient_degc: f64,
 ) -> Vec<StressRung> {
-    let (n, k) = (upper.n(), net.ratio());
-    let on_upper = |net: Network| most_on_upper(upper, lower, net, voltage_v);
+    let (n, k) = (upper.n(), around.net.ratio());
+    let on_upper = |around: &Around, voltage_v: f64| around.most_on_upper(upper, lower, voltage_v);
     let label = "One element high, the rest low within tolerance and drift";
     let mut ladder = vec![
         upper.rung("normal", "Normal, equal shares", voltage_v, voltage_v * (1.0 - k) / n, upper.limit_v(ambient_degc)),
-        upper.unequal("unequal", label, voltage_v, (on_upper(net), n), ambient_degc),
+        upper.unequal("unequal", label, voltage_v, (on_upper(around, voltage_v), n), ambient_degc),
     ];
     if upper.count > 1 {
         let left = n - 1.0;
-        let on_string = on_upper(one_short(upper, net));
+        let on_string = on_upper(&around.one_short(upper), voltage_v);
         ladder.push(upper.unequal("one-short", "One element short", voltage_v, (on_string, left), ambient_degc));
     }
     if let Some(transient_v) = transient_v {
-        let element_v = most_on_upper(upper, lower, net, transient_v) * upper.unequal_share(n);
+        let element_v = on_upper(around, transient_v) * upper.unequal_share(n);
         ladder.push(upper.rung("surge", "Transient, unequal shares", transient_v, element_v, upper.overload_v));
     }
-    let on_lower = (voltage_v * off(upper, lower, net, -1.0), lower.n());
+    let on_lower = (around.most_on_lower(upper, lower, voltage_v), lower.n());
     ladder.push(lower.unequal("lower", "Lower element", voltage_v, on_lower, ambient_degc));
     ladder
 }

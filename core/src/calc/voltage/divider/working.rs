@@ -169,10 +169,18 @@ fn element(input: &DividerInput, rung: &StressRung, k: Quantity) -> Step {
     let (part, t) =
         (rung.element_v / rung.input_v / string.unequal_share(f64::from(left)), percent(100.0 * string.tolerance));
     let part = if part.is_finite() { part } else { 0.0 };
-    Step::worked(&label, "V_i", formula, value, OHM, |p| {
+    let leaks = string.leaks(f64::from(left) - 1.0);
+    let formula = if leaks > 0.0 {
+        let rest = formula.replace(" − 1)(1 − t)", " − 1 − x)(1 − t)").replace(" − 2)(1 − t)", " − 2 − x)(1 − t)");
+        format!("{rest}, x what a leakage over one of the rest takes of it")
+    } else {
+        formula.into()
+    };
+    Step::worked(&label, "V_i", &formula, value, OHM, |p| {
         let on = if rung.id == "lower" { p.of(one(part)) } else { n(1) - p.of(one(1.0 - part)) };
         let high = || n(1) + p.of(t);
-        let share = if left == 1 { n(1) } else { high() / (high() + n(left - 1) * (n(1) - p.of(t))) };
+        let rest = if leaks > 0.0 { n(left - 1) - p.of(one(leaks)) } else { n(left - 1) };
+        let share = if left == 1 { n(1) } else { high() / (high() + rest * (n(1) - p.of(t))) };
         p.of(v) * on * share
     })
 }

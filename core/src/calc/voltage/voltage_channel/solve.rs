@@ -2,8 +2,8 @@
 
 use super::model::{Channel, State};
 use super::output::{VoltageBend, VoltageCurvePoint, VoltageGrid, VoltagePoint, VoltageRange, VoltageRecipe};
-use crate::calc::voltage::divider::at_distance;
-use crate::calc::voltage::divider::stress::{StressRung, ladder};
+use crate::calc::voltage::divider::stress::{Around, StressRung, ladder};
+use crate::calc::voltage::divider::{Leak, LeakagePath, at_distance};
 use crate::channel::JudgedBy;
 use crate::channel::corners::{BEFORE, Corners, JUDGED, Judging, Lives, Point, Sums};
 use crate::channel::full;
@@ -19,8 +19,16 @@ use crate::work::{Halt, Work};
 pub(super) fn stress(channel: &Channel<'_>) -> Vec<StressRung> {
     let (input, with) = (channel.input, &channel.input.conditions);
     let [cold, hot] = [with.ambient_min_degc, with.ambient_max_degc].map(|at| (at - with.calibration_degc).abs());
-    let [upper, lower] = at_distance(&input.upper, &input.lower, cold.max(hot));
-    ladder(&upper, &lower, channel.net, input.input_max_v, None, with.ambient_max_degc)
+    let leak = Leak(input.surface.leakage_ohm, input.surface.leakage_path);
+    let [upper, lower] = at_distance(&input.upper, &input.lower, cold.max(hot), leak);
+    let around = Around {
+        net: channel.net,
+        load_tolerance: input.following.load_tolerance_percent / 100.0
+            + input.following.load_drift_ppm_per_k * 1e-6 * cold.max(hot),
+        bias_a: input.following.bias_current_a,
+        leak_ohm: leak.over(LeakagePath::Whole),
+    };
+    ladder(&upper, &lower, &around, input.input_max_v, None, with.ambient_max_degc)
 }
 
 pub(super) fn range(channel: &Channel<'_>, range: &full::Range<State>) -> VoltageRange {
