@@ -69,7 +69,16 @@ def charge_errors(given, swing_ah, random, trials):
     offset = counting.get("zero_left_a") if counting["zeroed_at_rest"] else counter["offset_a"]
     steady = flat(offset or 0.0) + flat(counter["bend_a"]) + flat(counter["emf_a"])
     gain = flat(share(counter["gain_percent"])) + flat(share(counter["asymmetry_percent"]) / 2.0)
-    return steady / current + gain + flat(1e-6 * counting["clock_ppm"])
+    # What passes beside the shunt, and what leaks inside, is missing in discharge and too much in charge.
+    apart, capacity = given["apart"], given["capacity"]
+    leaks = share(apart.get("self_discharge_percent_per_month")) * given["battery"]["capacity_ah"] / (8766.0 / 12.0)
+    beside = (apart.get("unseen_a") or 0.0) + flat(apart["unseen_spread_a"])
+    beside = beside + leaks * (1.0 + flat(share(apart["self_discharge_spread_percent"])))
+    lost = -beside if capacity["first_percent"] > capacity["second_percent"] else beside
+    missed = random.uniform(0.0, share(counting["missed_percent"]), trials) if counting["missed_reading"] == "zero" else 0.0
+    gap = random.uniform(0.0, 1.0, trials) * min(counting["longest_gap_s"] * current / 3600.0 / swing_ah, 1.0)
+    rounded = flat(counting["step_a"] / 2.0) if counter["noise_a"] < 0.3 * counting["step_a"] else 0.0
+    return (steady + lost + rounded) / current + gain + flat(1e-6 * counting["clock_ppm"]) - missed - gap
 
 
 def capacity_trials(given, random, trials=200_000, sides=(-1.0, 1.0)):

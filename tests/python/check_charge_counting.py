@@ -353,6 +353,12 @@ def charge_resistance(_given, _result):
         volt = step["step_a"] * step["resistance_ohm"]
         normal = [step["voltage_noise_v"] / volt, noise / step["step_a"]]
         normal.append(counter["bend_a"] / math.sqrt(3.0) / step["step_a"])
+        # A code stands for a step of currents; noise at the word makes the mean follow.
+        width, spread = given["counting"]["step_a"], counter["noise_a"]
+        code = width / 2.0
+        if spread >= 0.3 * width > 0.0:
+            code = width / math.pi * math.exp(-2.0 * (math.pi * spread / width) ** 2)
+        normal.append(code / math.sqrt(3.0) / step["step_a"])
         limits = [
             step["voltage_gain_percent"] / 100.0,
             counter["gain_percent"] / 100.0,
@@ -361,10 +367,16 @@ def charge_resistance(_given, _result):
             step["polarisation_ohm_per_s"] * step["time_error_s"] / step["resistance_ohm"],
         ]
         # What is new in every reading is averaged, what each current has of its own is not.
-        times = (step["averaged"], step["averaged"], 1.0)
+        times = (step["averaged"], step["averaged"], 1.0, 1.0)
         squares = sum(2.0 * u * u / n for u, n in zip(normal, times, strict=True)) + sum(a * a for a in limits) / 3.0
         told = answer["result"]["resistance"]["standard_percent"]
         yield f"{number} standard", told, 100.0 * math.sqrt(squares), 1e-3 * told
+        # The extremes of the quotient; what scatters counts three times its deviation.
+        scatter = math.sqrt(sum(2.0 * u * u / n for u, n in zip(normal[:2], times[:2], strict=True)))
+        volts, amperes = limits[0] + limits[4] + 3.0 * scatter, sum(limits[1:4])
+        amperes += 2.0 * (counter["bend_a"] + code) / step["step_a"]
+        worst = 100.0 * ((1.0 + volts) / (1.0 - amperes) - 1.0) if amperes < 1.0 else math.inf
+        yield f"{number} worst", answer["result"]["resistance"].get("worst_percent", math.inf), worst, 1e-3 * worst if amperes < 1.0 else 0.0
 
 
 @check(PATH, "charge counting: a loss is proven as often as asked", "lines fitted to units", 1.0)

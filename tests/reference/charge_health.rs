@@ -225,3 +225,91 @@ fn resistance_and_the_proof_of_a_loss() {
     // the middle, which is 12 · 2/12 of the loss over the whole length.
     holds(of_line(3.0), 2.0, 1e-12);
 }
+
+/// By hand, on 65 % of 120 Ah at 60 A, 1.3 h: a gap of 600 s is 10 Ah of the 62.4 Ah that are left at the end of life, 16.03 %; 1 A
+/// that is not seen beside 60 A is 1.667 %; 10 % a month of self-discharge within a half of it are 1.5 · 12 Ah/730.5 h/60 A,
+/// 0.0411 %. What a held reading misses of a steady current is nothing.
+#[test]
+fn what_no_reading_counts_is_in_the_capacity() {
+    let two_rests = |more: &[(&'static str, Value)]| {
+        let base = [
+            ("/anchor/curve", curve13()),
+            ("/anchor/cell_error_v", json!(0.0)),
+            ("/anchor/relax_v", json!(0.0)),
+            ("/anchor/gain_percent", json!(0.2)),
+            ("/anchor/random_v", json!(1e-3)),
+            ("/anchor/after", json!("charge")),
+            ("/capacity/first_percent", json!(20.0)),
+            ("/capacity/second_percent", json!(85.0)),
+            ("/battery/soh_end_percent", json!(80.0)),
+            ("/counter/noise_a", json!(0.0)),
+            ("/apart/unseen_a", json!(0.0)),
+            ("/apart/self_discharge_percent_per_month", json!(0.0)),
+            ("/requirement/capacity_percent", json!(6.0)),
+        ];
+        solved(&[&base[..], more].concat())
+    };
+    let known = two_rests(&[]);
+    let worst = at(&known, "/capacity/worst_percent");
+    assert_ne!(row(&known, "capacity").verdict, Verdict::Fails);
+    // (1 + q)/(1 − s) − 1, q of offset, gain and clock.
+    let counter = &known.input["counter"];
+    let of = |name: &str| counter[name].as_f64().expect("a number");
+    let q = of("offset_a") / 60.0 + (of("gain_percent") + 0.01) / 100.0;
+    let with = |more: f64| ((1.0 + worst / 100.0) * (1.0 + q + more) / (1.0 + q) - 1.0) * 100.0;
+    for (more, wanted) in [
+        (json!({"/counting/longest_gap_s": 600.0}), 600.0 * 60.0 / 3600.0 / 62.4),
+        (json!({"/apart/unseen_a": 1.0}), 1.0 / 60.0),
+        (json!({"/apart/unseen_spread_a": 1.0}), 1.0 / 60.0),
+        (
+            json!({"/apart/self_discharge_percent_per_month": 10.0, "/apart/self_discharge_spread_percent": 50.0}),
+            1.5 * 12.0 / 730.5 / 60.0,
+        ),
+        (json!({"/counting/missed_percent": 5.0, "/counting/missed_reading": "zero"}), 0.05),
+        (json!({"/counting/missed_percent": 5.0, "/counting/missed_reading": "hold"}), 0.0),
+    ] {
+        let values = more.as_object().expect("values");
+        let values: Vec<_> = values.iter().map(|(at, value)| (&*at.clone().leak(), value.clone())).collect();
+        holds(at(&two_rests(&values), "/capacity/worst_percent"), with(wanted), 1e-6);
+    }
+    // What nobody told leaves it open where there is not enough left for it, and so does what zeroing leaves.
+    let close = json!(worst + 0.005);
+    let capacity = |more: &[(&'static str, Value)]| row(&two_rests(more), "capacity").verdict;
+    assert_eq!(
+        capacity(&[("/requirement/capacity_percent", close.clone()), ("/apart/unseen_a", json!(null))]),
+        Verdict::NotJudged
+    );
+    assert_ne!(capacity(&[("/requirement/capacity_percent", close)]), Verdict::NotJudged);
+    assert_eq!(capacity(&[("/counting/zeroed_at_rest", json!(true))]), Verdict::NotJudged);
+    // 60 A are beyond a channel that is full at 50.
+    assert_eq!(capacity(&[("/counter/full_charge_a", json!(50.0))]), Verdict::Fails);
+    assert_ne!(capacity(&[("/counter/full_at_a", json!(50.0))]), Verdict::Fails);
+}
+
+/// By hand: gains of 10 % each are (1 + 0.1)/(1 − 0.1) − 1 = 22.22 % of a resistance; a code of 2 A without noise is 1 A at either
+/// end of 200 A. A step of 200 A from rest ends beyond a channel that is full at 150 A both ways, and one of 350 A fits nowhere.
+#[test]
+fn a_resistance_by_its_worst_case() {
+    let step = |more: &[(&'static str, Value)]| {
+        let base = [
+            ("/counter/gain_percent", json!(10.0)),
+            ("/counter/asymmetry_percent", json!(0.0)),
+            ("/counter/bend_a", json!(0.0)),
+            ("/counter/noise_a", json!(0.0)),
+            ("/resistance/step_a", json!(200.0)),
+            ("/resistance/resistance_ohm", json!(0.2)),
+            ("/resistance/voltage_noise_v", json!(0.0)),
+            ("/resistance/voltage_gain_percent", json!(10.0)),
+            ("/requirement/resistance_percent", json!(50.0)),
+        ];
+        solved(&[&base[..], more].concat())
+    };
+    holds(at(&step(&[]), "/resistance/worst_percent"), 100.0 * (1.1 / 0.9 - 1.0), 1e-9);
+    let coded = step(&[("/counting/step_a", json!(2.0))]);
+    holds(at(&coded, "/resistance/worst_percent"), 100.0 * (1.1 / 0.89 - 1.0), 1e-9);
+    let within = |size: f64| {
+        let ends = [("/counter/full_at_a", json!(150.0)), ("/counter/full_charge_a", json!(150.0))];
+        row(&step(&[&ends[..], &[("/resistance/step_a", json!(size))]].concat()), "resistance").verdict
+    };
+    assert_eq!([within(140.0), within(200.0), within(350.0)], [Verdict::Holds, Verdict::NotJudged, Verdict::Fails]);
+}

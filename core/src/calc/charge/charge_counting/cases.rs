@@ -71,9 +71,7 @@ pub(super) fn cases_from<'a>(input: &'a ChargeInput, beginnings: &[Option<From>]
     if let Some(missing) = input.usage_missing() {
         return Err(Why::Missing(missing));
     }
-    if input.counting.zeroed_at_rest && input.counting.zero_left_a.is_none() {
-        return Err(Why::Missing("/counting/zero_left_a"));
-    }
+    input.zero_told().map_err(Why::Missing)?;
     if clips(input).contains(&Some(true)) {
         return Err(Why::Clipped);
     }

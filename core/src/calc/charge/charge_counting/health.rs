@@ -7,18 +7,22 @@
 //! ```text
 //! Formula    C = ΔQ/ΔS; (uC/C)² = (uQ/ΔQ)² + (u1² + u2² − 2 r u1 u2 + (common)²)/ΔS²; common: g (V2/s2 − V1/s1) of a gain,
 //!            after opposite directions the lags of the two rests add; the error of the curve is each place's own
+//!            what passes beside the shunt meanwhile is known: (Iu + Isd)/I; a gap of t_g takes t_g I/ΔQ at most
 //!            R = ΔV/ΔI; u² = 2(uV/ΔV)² + 2(uI/ΔI)² + u²(gV) + u²(gI) + u²(slope skew/ΔI) + u²(polarisation time/R)
 //!            loss at the end of a line through n even estimates: u² = ur² 12(n − 1)/(n(n + 1)) + (drift years/life)²/3
 //!            proven: L̂ − claim ≥ 1.645 u; n: smallest from 3 on with which this happens as often as the power asks
 //! Symbols    s smallest slope of the curve within reach of a reading, r correlation of what is not known to be common, L̂ = L + normal + rectangular drift
 //! Departs    (1.645 + z) u takes the drift for normal and misses the power where it is most of u: its own shape counts
-//! Valid      first order: below a tenth of ΔS; worst case: limits in full, (1 + q)/(1 − d) − 1
+//! Valid      first order: below a tenth of ΔS; worst case: limits in full, (1 + q)/(1 − d) − 1, of the resistance
+//!            (1 + v)/(1 − i) − 1; one mean current inside the range, so that a reading that is held loses nothing
 //! Source     JCGM 100:2008 clause 5.2; JCGM 106:2012 (one-sided decision); variance of a fitted line: closed form
 //! ```
 
 use super::anchor::{ends, readable};
-use super::input::{CapacityMethod, ChargeInput, ChargeJudgedBy, Inaccuracy};
+use super::input::{CapacityMethod, ChargeInput, ChargeJudgedBy, Inaccuracy, MissedReading};
+use super::reading::rounding_limit_a;
 use crate::constant::HOUR_S;
+use crate::judge::passes;
 use crate::propagation::normal_distribution;
 
 /// Coverage factor of 95 %, both sides.
@@ -56,6 +60,10 @@ pub struct Capacity {
     pub worst_percent: Option<f64>,
     /// Whether no reading may lie beyond the curve.
     pub bounded: bool,
+    /// Whether the mean current is beyond the range of the channel.
+    pub clips: bool,
+    /// Time in which the charge flows, h; none where the count is stated.
+    pub flows_h: Option<f64>,
     /// Whether the swing is too small for the uncertainty to mean anything.
     pub too_small: bool,
     /// The smallest swing that meets the requirement, percent; nothing where none does.
@@ -66,10 +74,21 @@ impl Capacity {
     /// The error as it is judged; nothing where it is not defined.
     pub const fn judged(&self, by: ChargeJudgedBy) -> Option<f64> {
         match by {
+            _ if self.clips => None,
             ChargeJudgedBy::WorstCase => self.worst_percent,
             ChargeJudgedBy::Probability95 => Some(self.probability_percent),
         }
     }
+}
+
+/// The charge between the anchors, and its errors in percent of it.
+struct Charge {
+    flowed_c: f64,
+    standard: f64,
+    limit: f64,
+    /// Counted too little in discharge, and too much in charge, as far as that is known.
+    known: f64,
+    flows_h: Option<f64>,
 }
 
 /// Errors of the swing: standard uncertainties of each end and of what they share, limits in all, what is known.
@@ -90,7 +109,8 @@ struct Swing {
 pub fn capacity(input: &ChargeInput) -> Result<Capacity, &'static str> {
     let given = &input.capacity;
     let swing = swing(input)?;
-    let (charge_c, standard_q, limit_q) = charge(input, swing.percent)?;
+    let Charge { flowed_c: charge_c, standard: standard_q, limit: limit_q, known: known_q, flows_h } =
+        charge(input, swing.percent)?;
     let [one, other] = swing.ends;
     let r = given.correlation;
     let own = one * one + other * other - 2.0 * r * one * other;
@@ -98,10 +118,12 @@ pub fn capacity(input: &ChargeInput) -> Result<Capacity, &'static str> {
     let relative = |percent: f64| percent / swing.percent * 100.0;
     let standard_percent = standard_q.hypot(relative(swing_standard));
     // C = ΔQ/ΔS: a swing that is read too large makes the capacity small.
-    let bias_percent = -100.0 * swing.bias / (swing.percent + swing.bias);
+    let of_swing = -100.0 * swing.bias / (swing.percent + swing.bias);
+    let of_charge = if given.falls() { -known_q } else { known_q };
     let known = swing.bias.abs();
     let off = (swing.limit + known) / swing.percent;
-    let worst_percent = (off < 1.0 && swing.bounded).then(|| ((1.0 + limit_q / 100.0) / (1.0 - off) - 1.0) * 100.0);
+    let worst_percent =
+        (off < 1.0 && swing.bounded).then(|| ((1.0 + (limit_q + known_q.abs()) / 100.0) / (1.0 - off) - 1.0) * 100.0);
     let smallest_swing_percent = input.requirement.capacity_percent.and_then(|allowed| {
         let room = (allowed / BOTH_SIDES).powi(2) - standard_q * standard_q;
         let smallest = 100.0 * swing_standard / room.max(0.0).sqrt();
@@ -114,28 +136,45 @@ pub fn capacity(input: &ChargeInput) -> Result<Capacity, &'static str> {
         anchors: swing.ends,
         swing_standard,
         standard_percent,
-        bias_percent,
-        probability_percent: BOTH_SIDES * standard_percent + bias_percent.abs(),
+        bias_percent: of_swing + of_charge,
+        probability_percent: BOTH_SIDES * standard_percent + of_swing.abs() + of_charge.abs(),
         worst_percent,
         bounded: swing.bounded,
+        clips: given.method != CapacityMethod::Typed && clips(input),
+        flows_h,
         too_small: swing_standard > FIRST_ORDER * swing.percent,
         smallest_swing_percent,
     })
 }
 
-/// Charge between the anchors, its standard uncertainty and its limit in percent.
-fn charge(input: &ChargeInput, swing_percent: f64) -> Result<(f64, f64, f64), &'static str> {
+/// Whether the mean current is beyond the range of the channel, in the direction in which it flows; both count where it may be
+/// either.
+fn clips(input: &ChargeInput) -> bool {
+    let (given, counter) = (&input.capacity, &input.counter);
+    let either = given.method != CapacityMethod::TwoRests;
+    let ends = [(counter.full_at_a, given.falls()), (counter.full_charge_a, !given.falls())];
+    let ends = ends.into_iter().filter(|(_, flows)| either || *flows);
+    ends.filter_map(|(end, _)| end).any(|end| passes(given.current_a + input.counting.ripple_a, end))
+}
+
+fn charge(input: &ChargeInput, swing_percent: f64) -> Result<Charge, &'static str> {
     let given = &input.capacity;
     if given.method == CapacityMethod::Typed {
         let counted = given.counted_ah.ok_or("/capacity/counted_ah")?;
         let error = given.count_error_percent.ok_or("/capacity/count_error_percent")?;
         let (one, limit) = stated(given.kind, error);
-        return Ok((counted * HOUR_S, one, limit));
+        return Ok(Charge { flowed_c: counted * HOUR_S, standard: one, limit, known: 0.0, flows_h: None });
     }
+    input.zero_told()?;
     let (counter, counting) = (&input.counter, &input.counting);
     let current = given.current_a;
     let of = |amperes: f64| amperes / current * 100.0;
     let step = super::reading::level(counter, counting, current, input.offset_a());
+    let charge_c = swing_percent / 100.0 * input.battery.capacity_ah * HOUR_S;
+    let time = charge_c / current;
+    // At the end of life less flows, and a gap is more of it.
+    let aged = time * input.battery.soh_end_percent / 100.0;
+    let (apart, leaves_a) = (&input.apart, input.self_discharge_a());
     let parts = [
         counter.gain_percent + counter.asymmetry_percent / 2.0,
         counting.clock_ppm * 1e-4,
@@ -145,15 +184,21 @@ fn charge(input: &ChargeInput, swing_percent: f64) -> Result<(f64, f64, f64), &'
         of(counter.bend_a),
         of(step.limit_a),
         of(step.known_a.abs() + step.lost_a),
-        counting.missed_percent,
+        if counting.missed_reading == MissedReading::Zero { counting.missed_percent } else { 0.0 },
+        counting.longest_gap_s.min(aged) / aged * 100.0,
+        of(apart.unseen_spread_a + leaves_a * apart.self_discharge_spread_percent / 100.0),
     ];
-    let charge_c = swing_percent / 100.0 * input.battery.capacity_ah * HOUR_S;
-    let time = charge_c / current;
     let random = of(((counter.noise_a * counter.correlated()).powi(2) * counter.sample_s / time
         + counter.flicker_a * counter.flicker_a)
         .sqrt());
     let square: f64 = parts.iter().map(|part| standard(*part).powi(2)).sum();
-    Ok((charge_c, (square + random * random).sqrt(), parts.iter().sum::<f64>() + super::cone::WORST * random))
+    Ok(Charge {
+        flowed_c: charge_c,
+        standard: (square + random * random).sqrt(),
+        limit: parts.iter().sum::<f64>() + super::cone::WORST * random,
+        known: of(apart.unseen_a.unwrap_or(0.0) + leaves_a),
+        flows_h: Some(time / HOUR_S),
+    })
 }
 
 /// A stated error as a standard uncertainty and as a limit.
@@ -272,16 +317,21 @@ pub struct Resistance {
     pub standard_percent: f64,
     /// 95 %, percent.
     pub probability_percent: f64,
-    /// Worst case, percent.
-    pub worst_percent: f64,
+    /// Worst case, percent; nothing where the step is lost in the errors of the current.
+    pub worst_percent: Option<f64>,
+    /// Whether no step of that size lies inside the range of the channel.
+    pub clips: bool,
+    /// Whether one that begins at rest does not.
+    pub clips_from_rest: bool,
 }
 
 impl Resistance {
-    /// The error as it is judged.
-    pub const fn judged(&self, by: ChargeJudgedBy) -> f64 {
+    /// The error as it is judged; nothing where it is not defined.
+    pub const fn judged(&self, by: ChargeJudgedBy) -> Option<f64> {
         match by {
+            _ if self.clips => None,
             ChargeJudgedBy::WorstCase => self.worst_percent,
-            ChargeJudgedBy::Probability95 => self.probability_percent,
+            ChargeJudgedBy::Probability95 => Some(self.probability_percent),
         }
     }
 }
@@ -299,24 +349,35 @@ pub fn resistance(input: &ChargeInput) -> Result<Resistance, &'static str> {
     let step_v = step_a * ohm;
     let many = f64::from(given.averaged).sqrt();
     let random = [noise_v / step_v, input.counter.reading_a() / step_a].map(|one| one / many * 100.0);
-    let limits = [
-        gain,
+    let volts = [gain, given.polarisation_ohm_per_s * given.time_error_s / ohm * 100.0];
+    let amperes = [
         input.counter.gain_percent,
         input.counter.asymmetry_percent / 2.0,
         given.current_slope_a_per_s * given.skew_s / step_a * 100.0,
-        given.polarisation_ohm_per_s * given.time_error_s / ohm * 100.0,
     ];
     let scatter = (2.0 * (random[0] * random[0] + random[1] * random[1])).sqrt();
-    let square: f64 = limits.iter().map(|limit| standard(*limit).powi(2)).sum();
+    let square: f64 = volts.iter().chain(&amperes).map(|limit| standard(*limit).powi(2)).sum();
     let standard_percent = (square + scatter * scatter).sqrt();
-    // Non-linearity may differ at the two ends of the step: two values inside its limit.
-    let bend = 2.0 * input.counter.bend_a / step_a * 100.0;
-    let standard_percent = standard_percent.hypot(standard(bend / 2.0) * 2f64.sqrt());
+    // Non-linearity and rounding may differ at the two ends of the step: two values inside their limits.
+    let (counter, step) = (&input.counter, input.counting.step_a);
+    let each = [counter.bend_a, rounding_limit_a(step, counter.noise_a)].map(|limit| limit / step_a * 100.0);
+    let standard_percent = each.iter().fold(standard_percent, |all, one| all.hypot(standard(*one) * 2f64.sqrt()));
+    let [of_volts, of_amperes] = [
+        volts.iter().sum::<f64>() + super::cone::WORST * scatter,
+        amperes.iter().sum::<f64>() + 2.0 * each.iter().sum::<f64>(),
+    ];
+    let off = of_amperes / 100.0;
+    let ends = [counter.full_at_a, counter.full_charge_a];
+    let [both, larger] =
+        [|a: f64, b: f64| a + b, f64::max].map(|join| ends[0].zip(ends[1]).map(|(one, two)| join(one, two)));
+    let beyond = |end: Option<f64>| end.is_some_and(|end| passes(step_a, end));
     Ok(Resistance {
         step_v,
         standard_percent,
         probability_percent: BOTH_SIDES * standard_percent,
-        worst_percent: limits.iter().sum::<f64>() + bend + super::cone::WORST * scatter,
+        worst_percent: (off < 1.0).then(|| ((1.0 + of_volts / 100.0) / (1.0 - off) - 1.0) * 100.0),
+        clips: beyond(both),
+        clips_from_rest: beyond(larger.or(ends[0]).or(ends[1])),
     })
 }
 

@@ -193,8 +193,9 @@ pub struct ChargeResistance {
     pub standard_percent: f64,
     /// Kept with 95 %, percent.
     pub probability_percent: f64,
-    /// Worst case, percent.
-    pub worst_percent: f64,
+    /// Worst case, percent; absent where the step is lost in the errors of the current.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub worst_percent: Option<f64>,
 }
 
 /// The proof of a loss.

@@ -185,12 +185,22 @@ fn health(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
         let why = found.err().map(Why::Missing);
         let judged = waits(Judged::at_most(id, at, Unit::Percent, value, limit), limit, why);
         // Beyond first order the uncertainty means nothing: it may fail, but it does not hold.
-        let vague = found.is_ok_and(|one| !one.bounded || (by == ChargeJudgedBy::Probability95 && one.too_small));
+        let vague = found
+            .is_ok_and(|one| !one.clips && (!one.bounded || (by == ChargeJudgedBy::Probability95 && one.too_small)));
+        // What nobody told leaves a part of the charge between the anchors.
+        let untold = found.ok().and_then(|one| {
+            let (at, points) = input.untold(one.flows_h?)?;
+            value.filter(|value| passes(value + points / one.swing_percent * 100.0, limit)).map(|_| at)
+        });
+        let judged = needs(judged, untold);
         let judged = if vague && (judged.achieved.is_none() || !judged.fails()) { judged.blocked() } else { judged };
         to.require(judged, |row| {
             let failure = match row.achieved {
                 Some(value) => {
                     format!("The capacity is estimated to {}; {} are allowed.", percent(value), percent(limit))
+                }
+                None if found.is_ok_and(|one| one.clips) => {
+                    "The mean current is beyond the range of the channel: what flows beyond is not counted.".into()
                 }
                 None if found.is_ok_and(|one| !one.bounded) => "a rest may be read beyond the curve".into(),
                 None if vague => "the swing is too small against the error of the anchors".into(),
@@ -202,12 +212,22 @@ fn health(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
     }
     if let Some((limit, found)) = input.requirement.resistance_percent.zip(solved.resistance) {
         let (id, at) = ("charge.resistance", "/requirement/resistance_percent");
-        let value = found.ok().map(|one| one.judged(by));
+        let value = found.ok().and_then(|one| one.judged(by));
         let judged = waits(Judged::at_most(id, at, Unit::Percent, value, limit), limit, found.err().map(Why::Missing));
+        let from_rest = found.is_ok_and(|one| one.clips_from_rest && !one.clips);
+        let judged = if from_rest && !judged.fails() { judged.blocked() } else { judged };
         to.require(judged, |row| {
-            let value = percent(row.achieved.unwrap_or(0.0));
-            let failure = format!("The resistance is estimated to {value}; {} are allowed.", percent(limit));
             let step = input.resistance.step_a.unwrap_or(0.0);
+            let failure = match row.achieved.map(percent) {
+                Some(value) => format!("The resistance is estimated to {value}; {} are allowed.", percent(limit)),
+                None if from_rest => {
+                    "a step of that size that begins at rest ends beyond the range of the channel".into()
+                }
+                None if found.is_ok_and(|one| one.clips) => {
+                    "No step of that size lies inside the range of the channel.".into()
+                }
+                None => "The step is lost in the errors of the current.".into(),
+            };
             Words::new("Error of the resistance", format!("step {}, {}", ampere(step), by_words(by)), failure)
         });
     }

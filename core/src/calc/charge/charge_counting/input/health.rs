@@ -68,6 +68,11 @@ input! {
 }
 
 impl CapacityEstimate {
+    /// Whether the state of charge falls between the anchors.
+    pub fn falls(&self) -> bool {
+        self.method != CapacityMethod::TwoRests || self.first_percent > self.second_percent
+    }
+
     /// Whether an estimate is described.
     pub fn is_there(&self) -> bool {
         self.first_percent.is_some() || self.second_percent.is_some() || self.counted_ah.is_some()

@@ -161,6 +161,21 @@ impl ChargeInput {
         own.or(unseen).map(|pointer| (pointer, all))
     }
 
+    /// Whether somebody said what zeroing leaves, where it is zeroed.
+    ///
+    /// # Errors
+    /// The pointer of what is missing.
+    pub fn zero_told(&self) -> Result<(), &'static str> {
+        let untold = self.counting.zeroed_at_rest && self.counting.zero_left_a.is_none();
+        if untold { Err("/counting/zero_left_a") } else { Ok(()) }
+    }
+
+    /// Self-discharge as a current, A; nothing where nobody told it.
+    pub fn self_discharge_a(&self) -> f64 {
+        let month = self.apart.self_discharge_percent_per_month.unwrap_or(0.0);
+        month / 100.0 * self.battery.capacity_ah / MONTH_H
+    }
+
     /// The largest currents of the use, in discharge and in charge, as magnitudes, A; none where a direction is not given.
     pub fn largest_a(&self) -> [f64; 2] {
         let [discharge, charge] = self.usage.used_a();
