@@ -21,6 +21,7 @@ mod golden;
 mod isolation;
 mod isolation_bus;
 mod isolation_design;
+mod isolation_supply;
 mod left_out;
 mod link_slips;
 mod link_states;

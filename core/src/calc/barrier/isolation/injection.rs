@@ -4,6 +4,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::input::{CommonMode, DataLink};
+use crate::judge::passes;
 
 /// The current of an edge through every capacitance, and what it does in a channel.
 #[derive(Clone, Copy, Debug, Serialize, ToSchema)]
@@ -146,11 +147,14 @@ pub fn data(input: &DataLink) -> IsolationData {
     let bit_s = [way, skew.0, valid.0, setup.0].into_iter().sum::<Option<f64>>();
     let frame_s = bits.0.zip(rate.0).map(|(bits, rate)| bits * more / rate);
     let wait = frames.0.map(|frames| (1.0 + f64::from(input.lost_frames)) / frames);
-    let latency_s = [wait, frame_s, delay.0].into_iter().sum::<Option<f64>>();
+    let utilisation_percent = needed.zip(rate.0).map(|(needed, rate)| 100.0 * needed / rate);
+    // A link that gets more than it sends lets the rest wait without end.
+    let keeps_up = utilisation_percent.is_none_or(|used| !passes(used, 100.0));
+    let latency_s = [wait, frame_s, delay.0].into_iter().sum::<Option<f64>>().filter(|_| keeps_up);
     let way_needed = if input.clock_returned { (Some(0.0), "") } else { delay };
     IsolationData {
         needed_bit_per_s: needed,
-        utilisation_percent: needed.zip(rate.0).map(|(needed, rate)| 100.0 * needed / rate),
+        utilisation_percent,
         bit_s,
         period_s: clock.0.map(|clock| 1.0 / clock),
         latency_s,

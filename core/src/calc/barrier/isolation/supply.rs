@@ -133,7 +133,8 @@ pub fn supply(input: &IsolatedSupply) -> IsolationSupply {
     // The loads are the largest that occur: less may be drawn at any time.
     let most_lost_w = output.and_then(|power| most_lost(&points, power));
     let heat = most_lost_w.zip(input.thermal_resistance_k_per_w).zip(input.ambient_degc);
-    let start_a = listed.then(|| input.start_factor * of(|load| load.current_a).sum::<f64>());
+    // After the start the loads take all that they take.
+    let start_a = listed.then(|| input.start_factor.max(1.0) * of(|load| load.current_a).sum::<f64>());
     let spare = input.current_limit_a.zip(start_a).map(|(limit, start)| limit - start);
     let never_starts = spare.is_some_and(|spare| spare <= 0.0);
     let charge = input.output_farad.zip(output_v).map(|(c, v)| c * v);

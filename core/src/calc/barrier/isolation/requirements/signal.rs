@@ -70,11 +70,11 @@ fn data(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger) {
     });
     let (id, at) = ("isolation.data.latency", "/data/latency_allowed_s");
     to.require(most(id, at, Unit::Second, one.latency_s, given.latency_allowed_s, one.latency_needs), |row| {
-        let failure = format!(
-            "From a reading to the controller it takes {}, {} are allowed.",
-            second(of(row.achieved)),
-            second(of(row.required))
-        );
+        let allowed = second(of(row.required));
+        let failure = match row.achieved.map(second) {
+            Some(time) => format!("From a reading to the controller it takes {time}, {allowed} are allowed."),
+            None => format!("More frames come than the link sends: they wait without end, {allowed} are allowed."),
+        };
         Words::new("Latency of the link", format!("{} lost in a row", given.lost_frames), failure)
     });
 }
@@ -141,8 +141,10 @@ fn start(input: &IsolationInput, result: &IsolationOutput, to: &mut Ledger) {
         let (start, limit) = (ampere(of(one.start_a)), ampere(of(given.current_limit_a)));
         let failure = match row.achieved {
             Some(time) => format!("The isolated supply takes {} to start.", second(time)),
-            None => format!("The loads take {start} at the start, the supply gives {limit}: it never starts."),
+            None => format!(
+                "The loads take {start} at the start or after it, the supply gives {limit}: it never gets there."
+            ),
         };
-        Words::new("Start of the isolated supply", format!("loads times {}", given.start_factor), failure)
+        Words::new("Start of the isolated supply", format!("loads times {}", given.start_factor.max(1.0)), failure)
     });
 }

@@ -133,7 +133,7 @@ fn supply(input: &IsolationInput, result: &IsolationOutput) -> Vec<Step> {
     let start = one.start_s.map(second).zip(given.output_farad.map(farad)).zip(given.current_limit_a.map(ampere));
     if let Some((((time, c), limit), (volts, current))) = start.zip(one.output_v.map(volt).zip(one.start_a.map(ampere)))
     {
-        let formula = "C V/(Ilim − k I)";
+        let formula = "C V/(Ilim − max(1, k) I)";
         steps.push(Step::worked("Start", "ts", formula, time, "charge = current × time", |p| {
             p.of(c) * p.of(volts) / (p.of(limit) - p.of(current))
         }));
