@@ -243,6 +243,7 @@ fn what_no_reading_counts_is_in_the_capacity() {
             ("/capacity/second_percent", json!(85.0)),
             ("/battery/soh_end_percent", json!(80.0)),
             ("/counter/noise_a", json!(0.0)),
+            ("/counting/clock_ppm", json!(100.0)),
             ("/apart/unseen_a", json!(0.0)),
             ("/apart/self_discharge_percent_per_month", json!(0.0)),
             ("/requirement/capacity_percent", json!(6.0)),
