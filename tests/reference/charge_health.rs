@@ -250,7 +250,7 @@ fn what_no_reading_counts_is_in_the_capacity() {
         solved(&[&base[..], more].concat())
     };
     let told = ("/apart/unseen_a", json!(0.0));
-    let known = two_rests(&[told.clone()]);
+    let known = two_rests(std::slice::from_ref(&told));
     let worst = at(&known, "/capacity/worst_percent");
     assert_ne!(row(&known, "capacity").verdict, Verdict::Fails);
     // (1 + q)/(1 − s) − 1, q of offset, gain and clock.
@@ -277,7 +277,7 @@ fn what_no_reading_counts_is_in_the_capacity() {
     // What nobody told leaves it open where there is not enough left for it, and so does what zeroing leaves.
     let close = ("/requirement/capacity_percent", json!(worst + 0.005));
     let capacity = |more: &[(&'static str, Value)]| row(&two_rests(more), "capacity").verdict;
-    assert_eq!(capacity(&[close.clone()]), Verdict::NotJudged);
+    assert_eq!(capacity(std::slice::from_ref(&close)), Verdict::NotJudged);
     assert_ne!(capacity(&[close, told.clone()]), Verdict::NotJudged);
     assert_eq!(capacity(&[("/counting/zeroed_at_rest", json!(true)), told]), Verdict::NotJudged);
     // 60 A are beyond a channel that is full at 50.
