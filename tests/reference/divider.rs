@@ -149,6 +149,31 @@ fn unequal_sharing_of_one_high_element() {
     holds(rung(&apart, "unequal", "element_v"), on_string_v * 1.014 / (1.014 + 5.0 * 0.986), 1e-9);
 }
 
+/// By hand: a load as low as the lower part takes half of it, and with 20 % less 4/9 are left; a load of 90 % and a drift of 3,000
+/// ppm/K over 110 K may be nothing, and then the upper string has all of the voltage; none is ever negative.
+#[test]
+fn stress_at_the_ends_of_the_load() {
+    let channel = |changes: &[(&str, Value)]| {
+        let rows = answer("voltage-channel", changes).requirements;
+        let of = |id: &str| rows.iter().find(|row| row.id == id).and_then(|row| row.achieved).expect("a voltage");
+        [of("voltage-channel.stress-unequal"), of("voltage-channel.stress-lower")]
+    };
+    let load = |ohm: f64, percent: f64, ppm: f64| {
+        channel(&[
+            ("/following/load_ohm", json!(ohm)),
+            ("/following/load_tolerance_percent", json!(percent)),
+            ("/following/load_drift_ppm_per_k", json!(ppm)),
+        ])
+    };
+    let [[_, alone], [_, exact], [_, wide]] = [load(1e15, 0.0, 0.0), load(8060.0, 0.0, 0.0), load(8060.0, 20.0, 0.0)];
+    // 1/(1 + 1) and 1.2/(1.2 + 1) of the lower part, beside 4.08 MΩ: a thousandth of the rest.
+    holds_relative(exact / alone, 0.5, 3e-3);
+    holds_relative(wide / exact, 12.0 / 11.0, 3e-3);
+    let [upper, lower] = load(8060.0, 90.0, 3000.0);
+    assert!(upper > load(8060.0, 20.0, 0.0)[0] && upper < 831.6, "{upper}");
+    assert!(lower > wide && lower < alone, "{lower}");
+}
+
 /// By hand: one short reads × 4088060/3408060 = 1.199527. Script: × 1.3317 for four elements; one element: nothing left.
 #[test]
 fn one_element_short() {

@@ -217,14 +217,15 @@ impl Around {
         let moves = [(upper, voltage_v - on_lower), (lower, on_lower)]
             .map(|(part, on)| (part.tolerance + part.moves(on / part.n())).min(MOST_APART));
         let shared = upper.common.max(lower.common).min(MOST_APART);
+        let load_off = self.load_tolerance.min(MOST_APART);
         let string = self.net.upper_ohm * (1.0 + sign * moves[0]);
         let (upper_ohm, load_ohm) = if sign > 0.0 {
-            (string, self.net.load_ohm * (1.0 - self.load_tolerance) / (1.0 + shared))
+            (string, self.net.load_ohm * (1.0 - load_off) / (1.0 + shared))
         } else {
             let left = 1.0 - upper.leaks(upper.n()) / upper.n();
             (
                 parallel(string * left, self.leak_ohm / (1.0 + shared)),
-                self.net.load_ohm * (1.0 + self.load_tolerance) / (1.0 - shared),
+                self.net.load_ohm * (1.0 + load_off) / (1.0 - shared),
             )
         };
         let net = Network { upper_ohm, lower_ohm: self.net.lower_ohm * (1.0 - sign * moves[1]), load_ohm };
