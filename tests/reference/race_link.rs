@@ -3,6 +3,9 @@
 //! Sources: closed forms by hand; the differential equations in tests/python/check_race_link.py, where it is named.
 
 use sensewright_core::calculation::Answer;
+use sensewright_core::demo::find;
+use sensewright_core::design::Design;
+use sensewright_core::design::assess::assess;
 use sensewright_core::judge::Verdict;
 use serde_json::{Value, json};
 
@@ -126,4 +129,33 @@ fn a_switch_meets_what_its_fuse_is_just_too_slow_for() {
     let row = check(&found, "race.breaking-backwards");
     holds_relative(row.achieved.expect("a current"), 5000.0, 1e-4);
     assert_eq!(row.verdict, Verdict::Fails);
+}
+
+/// By hand: two units drive 800/(0.09/2) = 17.8 kA into a fault inside a third; a fuse of 100 kA²s melts after 0.3 ms at the
+/// earliest, before its switch opens at the latest, and nobody says when it has cleared; one of 10⁹ A²s melts after 3 s.
+#[test]
+fn a_fuse_that_may_have_cleared_leaves_what_flows_backwards_open() {
+    let backwards = |a2s: f64| {
+        let fuse = [("/units_in_parallel", json!(3)), ("/fuse/prearc_a2s", json!(a2s))];
+        let rest = [("/source/own_inductance_henry", json!(6e-6)), ("/switch/breaking_reverse_a", json!(5e3))];
+        check(&ask(&[fuse, rest].concat()), "race.breaking-backwards").verdict
+    };
+    assert_eq!([backwards(1e5), backwards(1e9), backwards(0.0)], [Verdict::NotJudged, Verdict::Fails, Verdict::Fails]);
+}
+
+/// By hand: of four strings with a spread of 10 % one carries up to 1.1/(1.1 + 3 · 0.9) of what the pack carries; a single one all.
+#[test]
+fn a_string_of_a_design_carries_its_share_before_the_fault() {
+    let shares = |strings: Value| {
+        let mut document = Value::Object(find("funicular-summit-buffer").expect("a demo").design.document());
+        let race = document.pointer_mut("/race/0").and_then(Value::as_object_mut).expect("a race");
+        race.remove("before_a");
+        race.insert("strings".into(), strings);
+        let pack_a = document["pack"]["continuous_a"].as_f64().expect("a current");
+        let assessed = assess(&Design::read(&document).expect("it reads")).expect("it stands");
+        let part = assessed.parts.iter().find(|part| part.part.key() == "race.1").expect("a race");
+        part.answer.input["before_a"].as_f64().expect("a current") / pack_a
+    };
+    holds_relative(shares(json!({"count": 4, "spread_percent": 10.0})), 1.1 / 3.8, 1e-12);
+    holds_relative(shares(json!({"count": 1})), 1.0, 1e-15);
 }

@@ -29,9 +29,10 @@ use crate::calc::charge::charge_counting::ChargeCounting;
 use crate::calc::current::current_channel::CurrentChannel;
 use crate::calc::dc_link::{discharge::Discharge, precharge::Precharge};
 use crate::calc::protection::current::ProtectionCurrent;
+use crate::calc::protection::race::{Race, largest_share};
 use crate::calc::protection::temperature::ProtectionTemperature;
 use crate::calc::protection::voltage::ProtectionVoltage;
-use crate::calc::protection::{race::Race, ripple::RippleEffects, trip_curve::TripCurve};
+use crate::calc::protection::{ripple::RippleEffects, trip_curve::TripCurve};
 use crate::calc::safety::Safety;
 use crate::calc::temperature::thermistor::Thermistor;
 use crate::calc::voltage::voltage_channel::VoltageChannel;
@@ -235,7 +236,11 @@ static KNOWN: &[Known] = &[
     },
     Known {
         of: Race::META.slug,
-        rules: &[rule("/before_a", |pack, _| Some(json!(pack.continuous_a)))],
+        rules: &[rule("/before_a", |pack, now| {
+            // Of several strings that of the one which carries most.
+            let [count, spread] = ["/strings/count", "/strings/spread_percent"].map(|at| number(now, at));
+            Some(json!(pack.continuous_a * largest_share(count.unwrap_or(1.0), spread.unwrap_or(0.0))))
+        })],
         open: &[
             open("/source/external_resistance_ohm"),
             open("/threshold_a"),

@@ -206,8 +206,8 @@ fn health(input: &ChargeInput, solved: &Solved, to: &mut Ledger) {
                 None if vague => "the swing is too small against the error of the anchors".into(),
                 None => "The anchors are off by as much as they lie apart: they tell no capacity.".into(),
             };
-            let swing = found.map_or(0.0, |one| one.swing_percent);
-            Words::new("Error of the capacity", format!("swing {}, {}", percent(swing), by_words(by)), failure)
+            let swing = found.map_or_else(|_| String::new(), |one| format!("swing {}, ", percent(one.swing_percent)));
+            Words::new("Error of the capacity", format!("{swing}{}", by_words(by)), failure)
         });
     }
     if let Some((limit, found)) = input.requirement.resistance_percent.zip(solved.resistance) {

@@ -367,7 +367,8 @@ pub(super) fn detail(input: &ChargeInput, solved: &Solved, work: Work) -> Result
         _ => None,
     };
     let told = largest.as_ref().map(|one| one.judged_percent).or(input.requirement.soc_error_percent);
-    let capacity = solved.capacity.and_then(Result::ok).map(|one| ChargeCapacity {
+    // What is counted beyond the range tells no capacity.
+    let capacity = solved.capacity.and_then(Result::ok).filter(|one| !one.clips).map(|one| ChargeCapacity {
         swing_percent: one.swing_percent,
         charge_ah: one.charge_c / HOUR_S,
         charge_percent: one.charge_percent,

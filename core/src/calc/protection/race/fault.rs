@@ -359,7 +359,13 @@ impl Fault {
     /// The current that a closed switch carries: the peak, or the one of equal heat in its rated time, A.
     pub fn carried(&self, input: &RaceInput, time_s: f64) -> Told {
         let until = self.switch_max_s.map_or(Told::Never, Told::Value).first(self.cleared);
-        let peak = self.largest_a(0.0, until.value()).max(self.reverse_a(input).unwrap_or(0.0));
+        let (own, reverse) = (self.largest_a(0.0, until.value()), self.reverse_a(input).unwrap_or(0.0));
+        let peak = own.max(reverse);
+        let inside = input.switch.carry_a.is_some_and(|limit| passes(reverse, limit) && !passes(own, limit));
+        let unless = self.seen.reverse.filter(|_| inside).and_then(|sum| self.unless_inside(input, &sum));
+        if let Some(what) = unless {
+            return Told::Missing(what);
+        }
         let beyond =
             |most: &f64| input.switch.carry_a.is_some_and(|limit| passes(*most, limit) && !passes(peak, limit));
         if self.taken_over_a(input).as_ref().is_some_and(beyond) {
@@ -410,6 +416,20 @@ impl Fault {
     fn clears_inside(&self, input: &RaceInput, sum: &Loop) -> Told {
         let timed = Self::needs_inside(input, sum).map_or(Told::Never, |needs| needs.timed);
         timed.then(|a2s| sum.time_for_s(self.begins_inside_a(input)[0], a2s).map_or(Told::Never, Told::Value))
+    }
+
+    /// What is missing to know whether that fuse has cleared before the switch opens, where it may have.
+    fn unless_inside(&self, input: &RaceInput, sum: &Loop) -> Option<&'static str> {
+        let missing = self.clears_inside(input, sum).missing()?;
+        let needs = Self::needs_inside(input, sum)?;
+        let melts = sum.time_for_s(self.begins_inside_a(input)[1], needs.low_a2s)?;
+        self.ends_inside_s(input, sum).is_none_or(|opens| melts < opens).then_some(missing)
+    }
+
+    /// The same of whatever part of the voltage drives the fault.
+    pub fn backwards_unless(&self, input: &RaceInput) -> Option<&'static str> {
+        let circuit = self.seen.reverse?;
+        parts_inside(input, &circuit).iter().find_map(|part| self.unless_inside(input, &circuit.driven_by(*part)))
     }
 
     /// What the switch of that string may have to break backwards, A; none where its fuse has always cleared before.

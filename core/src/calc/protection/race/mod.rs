@@ -52,7 +52,7 @@ pub use output::{
     CoordinationPoint, NobodyInterval, NobodyReason, Opener, RaceFault, RaceFuse, RaceLink, RaceOutput, RacePoint,
     RaceStage, RaceWiring,
 };
-pub use strings::RaceStrings;
+pub use strings::{RaceStrings, largest_share};
 
 use fault::Fault;
 use region::{Place, Region};

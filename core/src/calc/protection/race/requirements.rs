@@ -90,6 +90,9 @@ fn backwards(input: &RaceInput, solved: &Solved, to: &mut Ledger) {
     let (reverse, can) = (most.unwrap_or(0.0), input.switch.breaking_reverse_a);
     let can = can.map_or(Limit::Missing("/switch/breaking_reverse_a"), Limit::Given);
     let one = Judged::at_most("race.breaking-backwards", "/switch/breaking_reverse_a", Unit::Ampere, reverse, can);
+    // What the link drives flows before any fuse has cleared.
+    let by_others = !from_link.is_some_and(|link| one.required.is_some_and(|can| passes(link, can)));
+    let one = one.holds_with(solved.scan.backwards_unless.filter(|_| by_others));
     solved.require(to, one, |one| {
         let (told, can) = (ampere(reverse), ampere(one.required.unwrap_or_default()));
         let place = match input.feeding() {

@@ -116,6 +116,8 @@ pub(super) struct Scan {
     pub reverse: Worst,
     /// Of it, what the switch of that string may have to break, A.
     pub backwards: Worst,
+    /// What is missing to know whether a fuse has cleared it before.
+    pub backwards_unless: Option<&'static str>,
     /// Energy into the clamp, J.
     pub clamp: Worst,
     /// The most that the fuse may have to break, A.
@@ -213,8 +215,12 @@ fn backwards(input: &RaceInput, region: &Region, scan: &mut Scan, work: Work) ->
             for slow in [0.0, 1.0, worst] {
                 let Some((most, energy)) = opened(slow) else { continue };
                 scan.backwards.take(Told::Value(most), at(slow));
+                let unless = region.run(input, at(slow)).backwards_unless(input);
+                scan.backwards_unless = scan.backwards_unless.or(unless);
                 if let Some(energy) = energy {
-                    scan.clamp.take(Told::Value(energy), at(slow));
+                    let beyond = input.switch.clamp_energy_j.is_some_and(|limit| passes(energy, limit));
+                    let unless = unless.filter(|_| beyond);
+                    scan.clamp.take(unless.map_or(Told::Value(energy), Told::Missing), at(slow));
                 }
             }
         }

@@ -128,7 +128,7 @@ impl Seen {
         let seen = whole.inductance_henry;
         let [fewest, all] = [own_henry[0].max(seen / (feeding + 1.0)), own_henry[1].min(seen)]
             .map(|own| seen / feeding + own.min(seen) * (1.0 - 1.0 / feeding));
-        let [least, most] = shares_of(input, input.feeding());
+        let [least, most] = shares_of(input.strings.spread_percent, feeding);
         let pack_ohm = pack_ohm / f64::from(input.units_in_parallel);
         let through = |resistance_ohm: f64| Loop { resistance_ohm, ..whole };
         let string_ohm = [pack_ohm / most, pack_ohm / least];
@@ -174,12 +174,17 @@ impl Seen {
 
 /// The smallest and the largest share of the current that a string may have.
 pub(super) fn shares(input: &RaceInput) -> [f64; 2] {
-    shares_of(input, input.strings.count - 1)
+    shares_of(input.strings.spread_percent, f64::from(input.strings.count - 1))
+}
+
+/// The largest share of the current that one of so many strings may have.
+pub fn largest_share(count: f64, spread_percent: f64) -> f64 {
+    shares_of(spread_percent, count - 1.0)[1]
 }
 
 /// The same of a string beside so many others.
-fn shares_of(input: &RaceInput, others: u32) -> [f64; 2] {
-    let (spread, others) = (input.strings.spread_percent / 100.0, f64::from(others));
+fn shares_of(spread_percent: f64, others: f64) -> [f64; 2] {
+    let spread = spread_percent / 100.0;
     let share = |own: f64, other: f64| (1.0 / own) / (1.0 / own + others / other);
     [share(1.0 + spread, 1.0 - spread), share(1.0 - spread, 1.0 + spread)]
 }
