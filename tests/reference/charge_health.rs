@@ -115,26 +115,32 @@ fn curve13() -> Value {
     Value::Array(list.iter().map(|(soc, ocv)| json!({"soc_percent": soc, "ocv_v": ocv})).collect())
 }
 
+/// Two rests of case 13.
+fn rests() -> [(&'static str, Value); 8] {
+    [
+        ("/anchor/curve", curve13()),
+        ("/anchor/cell_error_v", json!(0.0)),
+        ("/anchor/relax_v", json!(0.0)),
+        ("/anchor/gain_percent", json!(0.2)),
+        ("/anchor/random_v", json!(1e-3)),
+        ("/anchor/after", json!("charge")),
+        ("/capacity/first_percent", json!(20.0)),
+        ("/capacity/second_percent", json!(85.0)),
+    ]
+}
+
 /// Case 13 (JCGM 100:2008 clause 5.2): 20 to 85 % at 60 A, 0.12 A and 0.3 %, a gain error of the voltage of 0.2 % in both
 /// rests and 1 mV of scatter: 0.328 %; with independent rests 1.105 %; hysteresis of 16 mV after opposite directions: 0.86 %
 /// about −1.36 %.
 #[test]
 fn capacity_between_two_rests() {
     let two_rests = |more: &[(&'static str, Value)]| {
-        let base = [
-            ("/anchor/curve", curve13()),
-            ("/anchor/cell_error_v", json!(0.0)),
-            ("/anchor/relax_v", json!(0.0)),
-            ("/anchor/gain_percent", json!(0.2)),
-            ("/anchor/random_v", json!(1e-3)),
-            ("/anchor/after", json!("charge")),
-            ("/capacity/first_percent", json!(20.0)),
-            ("/capacity/second_percent", json!(85.0)),
+        let own = [
             ("/counter/gain_percent", json!(0.3)),
             ("/requirement/capacity_percent", json!(2.0)),
             ("/requirement/judged_by", json!("probability-95")),
         ];
-        solved(&[&base[..], more].concat())
+        solved(&[&rests()[..], &own, more].concat())
     };
     let common = two_rests(&[]);
     holds(at(&common, "/capacity/standard_percent"), 0.328, 5e-4);
@@ -232,22 +238,14 @@ fn resistance_and_the_proof_of_a_loss() {
 #[test]
 fn what_no_reading_counts_is_in_the_capacity() {
     let two_rests = |more: &[(&'static str, Value)]| {
-        let base = [
-            ("/anchor/curve", curve13()),
-            ("/anchor/cell_error_v", json!(0.0)),
-            ("/anchor/relax_v", json!(0.0)),
-            ("/anchor/gain_percent", json!(0.2)),
-            ("/anchor/random_v", json!(1e-3)),
-            ("/anchor/after", json!("charge")),
-            ("/capacity/first_percent", json!(20.0)),
-            ("/capacity/second_percent", json!(85.0)),
+        let own = [
             ("/battery/soh_end_percent", json!(80.0)),
             ("/counter/noise_a", json!(0.0)),
             ("/counting/clock_ppm", json!(100.0)),
             ("/apart/self_discharge_percent_per_month", json!(0.0)),
             ("/requirement/capacity_percent", json!(6.0)),
         ];
-        solved(&[&base[..], more].concat())
+        solved(&[&rests()[..], &own, more].concat())
     };
     let told = ("/apart/unseen_a", json!(0.0));
     let known = two_rests(std::slice::from_ref(&told));
